@@ -83,7 +83,7 @@ pub(crate) fn check_rules_alone(set: &RuleSet, caller: &Caller) -> Result<Report
         now: caller.now.at,
         clock: caller.clock,
         units: caller.units.unwrap_or_default(),
-        rules: &rules,
+        rules: filter::Rules::These(&rules),
         joints: &joints,
         words: &|_, _| None,
         ask: &|_| Some(Vec::new()),

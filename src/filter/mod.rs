@@ -17,7 +17,7 @@ mod sql;
 pub mod typed;
 mod walk;
 
-pub use check::{Context, Rule, check_rules};
+pub use check::{Context, KnowsRules, Rule, Rules, check_rules};
 pub use compile::{
     Answer, Column, ColumnKind, Compiled, Query, Select, among_query, asked, column, columns_of,
     compile, compile_records,

@@ -204,7 +204,7 @@ impl RuleSet {
     /// Checks every filter of the set.
     pub fn check(&self, context: &filter::Context<'_>) -> Vec<RuleError> {
         let rules = self.for_filters();
-        let context = filter::Context { rules: &rules, ..*context };
+        let context = filter::Context { rules: filter::Rules::These(&rules), ..*context };
         let mut errors: Vec<RuleError> = filter::check_rules(&context)
             .into_iter()
             .map(|e| {

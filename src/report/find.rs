@@ -12,7 +12,7 @@ use crate::units::UnitSystem;
 
 use super::pass::{ReaderPool, Verdicts};
 use super::question::{
-    Present, ask, cell, in_context, prepare, report_column, rules_in_force, wrong,
+    Present, ask, cell, in_context, in_context_of_now, prepare, report_column, wrong,
 };
 use super::{Block, Cell, Column, Counted, Report, ReportError, Table, fitness, grouped, range};
 
@@ -61,11 +61,11 @@ type Asked = (Compiled, Vec<filter::Column>, Sort);
 fn read(
     book: &Book,
     text: &str,
-    rules: &RuleSet,
+    rules: Option<&RuleSet>,
     options: &Options,
     present: &Present,
 ) -> Result<Asked, ReportError> {
-    in_context(book, rules, present, |context| {
+    let read = |context: &filter::Context<'_>| {
         let compiled = match options.list {
             None => compile(text, context),
             Some(record) => compile_records(record, text, context),
@@ -73,7 +73,11 @@ fn read(
         .map_err(wrong)?;
         let (columns, sort) = columns(&compiled, options, context)?;
         Ok((compiled, columns, sort))
-    })
+    };
+    match rules {
+        Some(rules) => in_context(book, rules, present, read),
+        None => in_context_of_now(book, present, read),
+    }
 }
 
 /// How rows are selected.
@@ -121,17 +125,7 @@ fn in_one_pass(
     Ok((query, rows, open))
 }
 
-/// Whether something that is asked for may be a field in which the rules have a say.
-fn may_ask_rules(text: &str, options: &Options) -> bool {
-    let more = options.show.iter().chain(&options.sort).chain(&options.by).map(String::as_str);
-    std::iter::once(text).chain(more).any(|text| text.to_ascii_lowercase().contains("fit"))
-}
-
 /// Answers a filter by these rules, or by those in force.
-///
-/// Most filters name no rule, and mean the same whatever rules there are, for a field's name comes
-/// before a rule's: those in force are looked for only when a filter does not read without them, or
-/// asks whether a joint is fit.
 pub fn report(
     book: &mut Book,
     text: &str,
@@ -139,15 +133,7 @@ pub fn report(
     options: &Options,
     present: &Present,
 ) -> Result<Report, ReportError> {
-    let in_force = || rules_in_force(book, present.now);
-    let (compiled, columns, sort) = match rules {
-        Some(rules) => read(book, text, rules, options, present)?,
-        None if may_ask_rules(text, options) => read(book, text, &in_force()?, options, present)?,
-        None => match read(book, text, &RuleSet::none(), options, present) {
-            Ok(asked) => asked,
-            Err(_) => read(book, text, &in_force()?, options, present)?,
-        },
-    };
+    let (compiled, columns, sort) = read(book, text, rules, options, present)?;
     let asks_fitness = columns.iter().any(|c| fitness::is_told_by(&c.label));
     let what = options.list.map_or("joint", Record::word);
     let (query, rows, open) = if options.list.is_none() && compiled.goes_through_all() {

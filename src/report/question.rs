@@ -1,5 +1,7 @@
 //! What a filter is asked against: the book's joints, the rules in force, now.
 
+use std::cell::{OnceCell, RefCell};
+
 use crate::filter::registry::Words;
 use crate::filter::typed::{Among, Asked};
 use crate::filter::{self, ColumnKind, Compiled, FilterError, Query};
@@ -46,7 +48,52 @@ pub fn in_context<T>(
     present: &Present,
     compile: impl FnOnce(&filter::Context<'_>) -> T,
 ) -> T {
-    let rules = rules.for_filters();
+    in_context_of(book, filter::Rules::These(&rules.for_filters()), present, compile)
+}
+
+/// The same with the rules in force, which are looked up only where a filter asks for them: most name
+/// no rule, and mean the same whatever rules there are.
+///
+/// # Errors
+/// When they are asked for and cannot be read.
+pub(super) fn in_context_of_now<T>(
+    book: &Book,
+    present: &Present,
+    compile: impl FnOnce(&filter::Context<'_>) -> Result<T, ReportError>,
+) -> Result<T, ReportError> {
+    let in_force =
+        InForce { book, at: present.now, rules: OnceCell::new(), failed: RefCell::default() };
+    let compiled = in_context_of(book, filter::Rules::LookedUp(&in_force), present, compile);
+    in_force.failed.take().map_or(compiled, Err)
+}
+
+/// The rules in force, from when they are first asked for.
+struct InForce<'b> {
+    book: &'b Book,
+    at: Instant,
+    rules: OnceCell<Vec<filter::Rule>>,
+    /// Why they cannot be read.
+    failed: RefCell<Option<ReportError>>,
+}
+
+impl filter::KnowsRules for InForce<'_> {
+    fn rules(&self) -> &[filter::Rule] {
+        self.rules.get_or_init(|| match rules_in_force(self.book, self.at) {
+            Ok(rules) => rules.for_filters(),
+            Err(error) => {
+                self.failed.replace(Some(error));
+                Vec::new()
+            }
+        })
+    }
+}
+
+fn in_context_of<T>(
+    book: &Book,
+    rules: filter::Rules<'_>,
+    present: &Present,
+    compile: impl FnOnce(&filter::Context<'_>) -> T,
+) -> T {
     // A look-up that fails finds nothing here; the query after it meets the same fault.
     let joints = |serial: &str| -> Vec<i64> {
         if let Ok(named) = serial.parse::<JointRef>() {
@@ -71,7 +118,7 @@ pub fn in_context<T>(
         now: present.now,
         clock: present.clock,
         units: present.units,
-        rules: &rules,
+        rules,
         joints: &joints,
         words: &|table, column| book.words_in(table, column).ok(),
         ask: &ask,

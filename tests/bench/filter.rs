@@ -20,7 +20,7 @@ use std::path::Path;
 use std::time::{Duration, Instant};
 
 use pipelore::filter::parse::{Text, parse_filter};
-use pipelore::filter::{Answer, Context, Select, compile};
+use pipelore::filter::{Answer, Context, Rules, Select, compile};
 use pipelore::policy::RuleSet;
 use pipelore::projection::VERSION;
 use pipelore::report::{Present, find};
@@ -314,7 +314,7 @@ fn main() {
         now: NOW,
         clock: pipelore::model::Clock::UTC,
         units: UnitSystem::Us,
-        rules: &[],
+        rules: Rules::These(&[]),
         joints: &none,
         words: &|_, _| None,
         ask: &|_| Some(Vec::new()),

@@ -7,7 +7,7 @@ use std::time::Duration;
 
 use pipelore::filter::registry::Record;
 use pipelore::filter::{
-    Answer, Compiled, Context, Facts, FilterError, Query, Rule, Select, Verdict, compile,
+    Answer, Compiled, Context, Facts, FilterError, Query, Rule, Rules, Select, Verdict, compile,
 };
 use pipelore::model::{
     Call, Clock, EventKind, Instant, Moment, RulingKind, TorqueVerdict, Vocabulary, Work,
@@ -183,7 +183,7 @@ impl Kept {
         };
         let rules = rules();
         in_context(&self.book, &world::rules(), &present, |context| {
-            compile(text, &Context { rules: &rules, ..*context })
+            compile(text, &Context { rules: Rules::These(&rules), ..*context })
         })
     }
 
@@ -329,7 +329,7 @@ pub fn context(rules: &[Rule]) -> Context<'_> {
         now: now(),
         clock: Clock::UTC,
         units: UnitSystem::Us,
-        rules,
+        rules: Rules::These(rules),
         joints: &joints,
         words: &|_, _| None,
         ask: &|_| Some(Vec::new()),

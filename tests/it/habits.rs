@@ -6,6 +6,7 @@ use std::fmt::Write as _;
 use rust_xlsxwriter::{Format, Workbook, Worksheet};
 
 use super::cli::Desk;
+use super::messy::{book, fill};
 use super::ways_in::{RUN, rig};
 
 fn yard() -> Desk {
@@ -21,26 +22,6 @@ fn yard() -> Desk {
     desk.write("joints.csv", joints);
     desk.run(&["load", "joints.csv"]).ok();
     desk
-}
-
-fn fill(sheet: &mut Worksheet, rows: &[&[&str]]) {
-    for (row, cells) in rows.iter().enumerate() {
-        for (at, cell) in cells.iter().enumerate().filter(|(_, c)| !c.is_empty()) {
-            let (row, at) = (u32::try_from(row).unwrap(), u16::try_from(at).unwrap());
-            match cell.parse::<f64>() {
-                Ok(number) => sheet.write(row, at, number).unwrap(),
-                Err(_) => sheet.write(row, at, *cell).unwrap(),
-            };
-        }
-    }
-}
-
-fn book(desk: &Desk, name: &str, rows: &[&[&str]], change: impl FnOnce(&mut Worksheet)) {
-    let mut book = Workbook::new();
-    let sheet = book.add_worksheet();
-    fill(sheet, rows);
-    change(sheet);
-    book.save(desk.path(name)).unwrap();
 }
 
 /// Loads a text as it is.

@@ -30,7 +30,7 @@ fn yard() -> Desk {
 }
 
 /// Rows of a sheet.
-fn fill(sheet: &mut Worksheet, rows: &[&[&str]]) {
+pub fn fill(sheet: &mut Worksheet, rows: &[&[&str]]) {
     for (row, cells) in rows.iter().enumerate() {
         for (at, cell) in cells.iter().enumerate() {
             let (row, at) = (u32::try_from(row).unwrap(), u16::try_from(at).unwrap());
@@ -43,7 +43,7 @@ fn fill(sheet: &mut Worksheet, rows: &[&[&str]]) {
 }
 
 /// A workbook of one sheet.
-fn book(desk: &Desk, name: &str, rows: &[&[&str]], change: impl FnOnce(&mut Worksheet)) {
+pub fn book(desk: &Desk, name: &str, rows: &[&[&str]], change: impl FnOnce(&mut Worksheet)) {
     let mut book = Workbook::new();
     let sheet = book.add_worksheet();
     fill(sheet, rows);

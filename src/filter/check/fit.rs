@@ -33,7 +33,7 @@ fn told(place: &Reference) -> Option<Told> {
 impl Checker<'_, '_, '_> {
     /// A field that the rules have a say in, where they are asked.
     fn asks_rules(&self, place: &Reference) -> Option<Told> {
-        told(place).filter(|_| self.text.rule.is_none() && !self.context().rules.is_empty())
+        told(place).filter(|_| self.text.rule.is_none() && !self.context().rules.all().is_empty())
     }
 
     /// Whether a rule certainly gives a ground.

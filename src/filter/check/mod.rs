@@ -48,6 +48,28 @@ pub struct Rule {
     pub filter: String,
 }
 
+/// Knows the rules in force.
+pub trait KnowsRules {
+    fn rules(&self) -> &[Rule];
+}
+
+/// The rules that a filter may use.
+#[derive(Clone, Copy)]
+pub enum Rules<'a> {
+    These(&'a [Rule]),
+    /// Looked up when a filter first asks for them: most name none.
+    LookedUp(&'a dyn KnowsRules),
+}
+
+impl<'a> Rules<'a> {
+    fn all(self) -> &'a [Rule] {
+        match self {
+            Self::These(rules) => rules,
+            Self::LookedUp(book) => book.rules(),
+        }
+    }
+}
+
 /// What a filter is compiled against.
 #[derive(Clone, Copy)]
 pub struct Context<'a> {
@@ -57,7 +79,7 @@ pub struct Context<'a> {
     pub clock: Clock,
     /// Units in which people read, for examples in messages.
     pub units: UnitSystem,
-    pub rules: &'a [Rule],
+    pub rules: Rules<'a>,
     /// Joints that answer to the look-up key of a serial, or to SERIAL@ENTRY; none for an unknown one.
     pub joints: &'a dyn Fn(&str) -> Vec<i64>,
     /// The words that stand in a column of the book; `None` where there is no book.
@@ -99,7 +121,7 @@ pub(super) fn shown(
 /// Checks every rule of a set, whether or not a filter uses it.
 pub fn check_rules(context: &Context<'_>) -> Vec<FilterError> {
     let mut session = Session::new(context);
-    for at in 0..context.rules.len() {
+    for at in 0..context.rules.all().len() {
         rules::checked(&mut session, at);
     }
     habits::explained(session.errors)

@@ -136,7 +136,7 @@ impl Checker<'_, '_, '_> {
             .flat_map(|r| registry::fields_of(Some(r)))
             .chain(registry::fields_of(None))
             .flat_map(|f| std::iter::once(f.name).chain(f.aliases.iter().copied()))
-            .chain(self.context().rules.iter().map(|r| r.name.as_str()))
+            .chain(self.context().rules.all().iter().map(|r| r.name.as_str()))
             .collect();
         let mut near = registry::nearest(name, own.into_iter());
         if near.is_empty() {

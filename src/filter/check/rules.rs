@@ -15,7 +15,7 @@ pub(super) fn checked(session: &mut Session<'_>, at: usize) -> Option<Arc<Checke
     if let Some(known) = session.rules.get(&at) {
         return known.clone();
     }
-    let rule = session.context.rules.get(at)?;
+    let rule = session.context.rules.all().get(at)?;
     let name: Arc<str> = rule.name.as_str().into();
     let before = session.nodes;
     let outer = std::mem::take(&mut session.deepest);
@@ -44,9 +44,9 @@ impl Checker<'_, '_, '_> {
         if let Some(first) = self.session.stack.iter().position(|(open, _)| *open == at) {
             let mut trail: Vec<String> = self.session.stack[first..]
                 .iter()
-                .map(|(open, _)| self.context().rules[*open].name.clone())
+                .map(|(open, _)| self.context().rules.all()[*open].name.clone())
                 .collect();
-            let name = self.context().rules[at].name.clone();
+            let name = self.context().rules.all()[at].name.clone();
             trail.push(name.clone());
             let message = format!("the rule {name} leads back to itself: {}", trail.join(" → "));
             return self.fail(ErrorKind::Cycle, span, message, None);
@@ -73,7 +73,7 @@ impl Checker<'_, '_, '_> {
     /// underscore here, for a hyphen subtracts.
     pub(super) fn rule_named(&self, name: &str) -> Option<usize> {
         let same = |rule: &str| rule.replace('-', "_").eq_ignore_ascii_case(name);
-        self.context().rules.iter().position(|r| same(&r.name))
+        self.context().rules.all().iter().position(|r| same(&r.name))
     }
 
     pub(super) fn named_rule(&mut self, at: usize, word: &Word) -> Option<Pred> {
@@ -105,7 +105,7 @@ impl Checker<'_, '_, '_> {
         is_one: impl Fn(Call) -> bool,
         span: Span,
     ) -> Option<Vec<Arc<CheckedRule>>> {
-        let rules = self.context().rules.iter().enumerate();
+        let rules = self.context().rules.all().iter().enumerate();
         let at: Vec<usize> = rules.filter(|(_, r)| is_one(r.call)).map(|(at, _)| at).collect();
         // Each is used before one that has errors ends it, so that all errors are told.
         let used: Vec<_> = at.into_iter().map(|at| self.used(at, span)).collect();

@@ -154,7 +154,7 @@ impl Compiled {
     /// One row: how many are undecided, and then, for each part of the filter that can be open by
     /// itself, for how many of them it is. The words of the parts come with it.
     ///
-    /// Asked of these joints only, where some are given.
+    /// Asked of all joints, or of these only, which nobody can decide.
     pub fn undecided_by(&self, among: Option<&[i64]>) -> (Query, Vec<String>) {
         let (lower, scope) = self.lower();
         let scope = if among.is_some() { scope.of_few() } else { scope };
@@ -172,13 +172,17 @@ impl Compiled {
             output.push(Part::from(sql!["coalesce(sum(", open, "), 0)"]));
         }
         let columns = (1..output.len()).map(|at| (at, None)).collect();
+        let which = match among {
+            Some(_) => one_of(among),
+            None => lower.undecided(self.tree(), &scope),
+        };
         let statement = sql![
             "SELECT ",
             Sql::list(output),
             " FROM ",
             Lower::record_from(&scope),
             " WHERE ",
-            one_of(among).and(lower.undecided(self.tree(), &scope)).sql(),
+            which.sql(),
         ];
         let (sql, params) = statement.render();
         (Query { sql, params, keys: 0, truth: None, columns }, labels)

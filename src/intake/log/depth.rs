@@ -2,7 +2,7 @@
 //! penetration; a repeated depth, a step back and a step too long are gaps, not drilling.
 
 use super::counts::{Counts, Why};
-use super::piece::{Pieces, State, Step};
+use super::piece::{Pieces, State, Step, rpm_in_nano};
 use super::rules::CutRules;
 
 /// One row, in whole quanta.
@@ -45,7 +45,7 @@ impl ByDepth {
     pub(super) fn new(rules: &CutRules, unit: (i128, i128)) -> Self {
         Self {
             rules: rules.clone(),
-            mrpm: unit.0 as f64 / unit.1 as f64 * 60_000.0 / 1e9,
+            mrpm: rpm_in_nano(unit) * 1e3,
             pieces: Pieces::new(rules.clone(), unit),
             counts: Counts::default(),
             first_mm: None,

@@ -68,8 +68,7 @@ impl Doubled {
     }
 
     /// How parts differ about what both tell, in words; `None` where they agree but for a tenth of the
-    /// minutes. `rpm` is what one billionth of the unit of
-    /// the speed is; `time` writes a place, ms.
+    /// minutes. `rpm` is what one billionth of the unit of the speed is; `time` writes a place, ms.
     pub(super) fn difference(&self, rpm: f64, time: impl Fn(i64) -> String) -> Option<String> {
         let counted = self.counted.in_order();
         let (mut compared, mut differ) = (0_usize, Vec::new());

@@ -4,7 +4,7 @@ use super::super::loads::doubts;
 use super::counts::{Why, hours, metres};
 use super::depth::ByDepth;
 use super::pass::{Gathered, Sink, Used};
-use super::piece::{Piece, State};
+use super::piece::{Piece, State, rpm_in_nano};
 use super::time::ByTime;
 use super::{LogOptions, LogRead};
 use crate::intake::ask::Question;
@@ -219,8 +219,6 @@ impl Finish<'_> {
     /// That parts of the log tell one time in two ways.
     fn tell_doubled(&self, gathered: &Gathered, diagnostics: &mut Diagnostics) {
         let Some(doubled) = &gathered.doubled else { return };
-        let (num, den) = gathered.unit;
-        let rpm = num as f64 / den as f64 * 60.0 / 1e9;
         let time = |ms: i64| {
             if self.told.elapsed {
                 format!("{} after its start", hours(ms))
@@ -228,7 +226,7 @@ impl Finish<'_> {
                 clock_time(ms, self.options.times.clock).to_string()
             }
         };
-        if let Some(what) = doubled.difference(rpm, time) {
+        if let Some(what) = doubled.difference(rpm_in_nano(gathered.unit), time) {
             self.warn(
                 diagnostics,
                 what,

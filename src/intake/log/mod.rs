@@ -38,7 +38,6 @@ use super::when::{Epoch, StampReader, Times, clock_time};
 use crate::model::{Clock, LayoutBody, LogSource, Segment, ToldLayout, fold};
 use channels::{Channels, Index};
 use depth::ByDepth;
-use doubled::Doubled;
 use finish::{Finish, Told};
 use pass::{End, Gathered, Pass, PassError, Reader, Sink};
 use source::{Cells, Open, OpenError};
@@ -124,8 +123,7 @@ pub(super) fn read_parts(
     diagnostics: &mut Diagnostics,
 ) -> Option<LogRead> {
     for in_order in [true, false] {
-        let mut reading = Reading::new(options, world, in_order);
-        reading.several = names.len() > 1;
+        let mut reading = Reading::new(options, world, in_order, names.len() > 1);
         let mut unsaid = Diagnostics::default();
         match reading.files(names, &mut unsaid) {
             Ok(()) => {
@@ -176,12 +174,12 @@ struct Reading<'a> {
 }
 
 impl<'a> Reading<'a> {
-    fn new(options: &'a LogOptions, world: &'a World<'a>, in_order: bool) -> Self {
+    fn new(options: &'a LogOptions, world: &'a World<'a>, in_order: bool, several: bool) -> Self {
         Self {
             options,
             world,
             in_order,
-            several: false,
+            several,
             gathered: None,
             told: Told::default(),
             notes: Vec::new(),
@@ -337,9 +335,8 @@ impl<'a> Reading<'a> {
         if self.gathered.is_none() {
             let sink = self.sink(&mut reader, head, first_line);
             reader.stamps = StampReader::counting(times, epoch);
-            let mut gathered = Gathered::new(sink, channels.rpm_unit, self.in_order);
-            gathered.doubled = self.several.then(Doubled::default);
-            self.gathered = Some(gathered);
+            let unit = channels.rpm_unit;
+            self.gathered = Some(Gathered::new(sink, unit, self.in_order, self.several));
         }
         let Some(gathered) = &mut self.gathered else { return Err(Stop::Told) };
         gathered.begin();

@@ -5,14 +5,15 @@ use super::channels::{Channel, Channels, Index};
 use super::counts::{Counts, Why};
 use super::depth::{self, ByDepth};
 use super::doubled::Doubled;
+use super::piece::rpm_in_nano;
 use super::source::{Cells, Open};
 use super::time::{ByTime, Sample};
 use crate::intake::lookup::World;
 use crate::intake::number::{Decimal, is_null_nano, nano};
 use crate::intake::when::StampReader;
 
-/// Speeds above this are no rotary speed of a rig, thousandths of a revolution a minute.
-const FASTEST_MRPM: f64 = 500_000.0;
+/// Speeds above this are no rotary speed of a rig, revolutions a minute.
+const FASTEST_RPM: f64 = 500.0;
 /// The value at which a 16-bit register sticks.
 const CEILING: [i64; 2] = [32_767_000_000_000, -32_768_000_000_000];
 /// Rows between two reports to the watcher.
@@ -200,7 +201,7 @@ impl Covered {
 }
 
 impl Gathered {
-    pub(super) fn new(sink: Sink, unit: (i128, i128), in_order: bool) -> Self {
+    pub(super) fn new(sink: Sink, unit: (i128, i128), in_order: bool, several: bool) -> Self {
         Self {
             sink,
             unit,
@@ -212,7 +213,7 @@ impl Gathered {
             held_rows: 0,
             told: Covered::default(),
             section: Covered::default(),
-            doubled: None,
+            doubled: several.then(Doubled::default),
         }
     }
 
@@ -502,8 +503,7 @@ impl Pass<'_> {
             self.counts().add(Why::NoRpm, line);
             return None;
         };
-        let (num, den) = c.rpm_unit;
-        if speed as f64 * (num as f64 / den as f64) * 60_000.0 / 1e9 > FASTEST_MRPM {
+        if speed as f64 * rpm_in_nano(c.rpm_unit) > FASTEST_RPM {
             self.counts().add(Why::Fast, line);
             return None;
         }

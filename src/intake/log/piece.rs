@@ -7,6 +7,11 @@
 
 use super::rules::CutRules;
 
+/// Revolutions a minute in a billionth of a unit of rotary speed; the unit in revolutions a second.
+pub(super) fn rpm_in_nano(unit: (i128, i128)) -> f64 {
+    unit.0 as f64 / unit.1 as f64 * 60.0 / 1e9
+}
+
 /// What the rig did, as far as one row of a log tells.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub(super) enum State {

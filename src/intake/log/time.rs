@@ -4,7 +4,7 @@
 //! on bottom by the bit near the depth of a hole that grows; sliding by growth without rotation.
 
 use super::counts::{Counts, Why};
-use super::piece::{Pieces, State, Step};
+use super::piece::{Pieces, State, Step, rpm_in_nano};
 use super::rules::CutRules;
 
 /// Two columns of depth that differ by less are two readings of one depth, mm.
@@ -79,7 +79,7 @@ impl ByTime {
         breaks.sort_unstable_by(|a, b| b.cmp(a));
         Self {
             gap_ms,
-            mrpm: unit.0 as f64 / unit.1 as f64 * 60_000.0 / 1e9,
+            mrpm: rpm_in_nano(unit) * 1e3,
             pieces: Pieces::new(rules.clone(), unit),
             rules: rules.clone(),
             counts: Counts::default(),

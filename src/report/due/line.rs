@@ -4,6 +4,8 @@ use std::collections::HashMap;
 use std::collections::hash_map::Entry;
 use std::sync::Arc;
 
+use rayon::prelude::*;
+
 use crate::condition::Fitness;
 use crate::model::{Call, Component};
 use crate::policy::{Outlook, Rule};
@@ -193,7 +195,7 @@ fn worst_first(lines: &mut [Line]) {
         Standing::Soon(Outlook::Days { likely, .. }) => likely,
         Standing::Soon(_) => f64::INFINITY,
     };
-    lines.sort_by(|a, b| {
+    lines.par_sort_by(|a, b| {
         likely(a)
             .total_cmp(&likely(b))
             .then(may_run(a).cmp(&may_run(b)))

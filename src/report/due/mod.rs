@@ -16,8 +16,9 @@ mod recent;
 mod values;
 mod when;
 
-use std::collections::hash_map::Entry;
 use std::collections::{HashMap, HashSet};
+
+use rayon::prelude::*;
 
 use crate::condition::Fitness;
 use crate::model::{Call, Vocabulary, plural};
@@ -218,7 +219,7 @@ fn sum(lines: &[Line], told: usize, options: &Options) -> Counted {
 }
 
 fn table(
-    book: &Book,
+    book: &mut Book,
     lines: &[Line],
     options: &Options,
     present: &Present,
@@ -245,10 +246,10 @@ fn table(
     columns.push(Column::plain("also", "also called by").dispensable(7));
     columns.push(Column::plain("crack_searches", "crack searches").dispensable(8));
     columns.push(Column::decided());
-    let searches = searches(book, lines, options, present)?;
-    let rows = lines
-        .iter()
-        .take(options.limit.unwrap_or(usize::MAX))
+    let shown = &lines[..options.limit.unwrap_or(usize::MAX).min(lines.len())];
+    let searches = searches(book, shown, present)?;
+    let rows = shown
+        .par_iter()
         .map(|l| {
             let mut row = vec![
                 Cell::Text(l.label.serial.clone()),
@@ -278,26 +279,29 @@ fn table(
 /// The searches for cracks of so many joints are told in a list.
 const SEARCHED: usize = 1_000;
 
-/// Where the searches for cracks of the joints of these lines stand, each in a line.
+/// So many of them are looked up in one go.
+const TOGETHER: usize = 50;
+
+/// Where the searches for cracks of the first joints of these lines stand, each in a line.
 fn searches(
-    book: &Book,
+    book: &mut Book,
     lines: &[Line],
-    options: &Options,
     present: &Present,
 ) -> Result<HashMap<i64, String>, ReportError> {
-    let mut out = HashMap::new();
     let adoptions = book.adoptions()?;
     let catalogue = &adoptions.standards_at(present.now).findings;
-    for line in lines.iter().take(options.limit.unwrap_or(usize::MAX)) {
-        if out.len() >= SEARCHED {
-            break;
-        }
-        if let Entry::Vacant(slot) = out.entry(line.joint) {
-            let list = fitness::searches_on_record(book, line.joint, catalogue, present.now.0)?;
-            slot.insert(fitness::searches_in_short(&list));
-        }
-    }
-    Ok(out)
+    let mut seen = HashSet::new();
+    let first = lines.iter().map(|l| l.joint).filter(|joint| seen.insert(*joint));
+    let joints: Vec<i64> = first.take(SEARCHED).collect();
+    let together: Vec<&[i64]> = joints.chunks(TOGETHER).collect();
+    let told = ReaderPool::open(book)?.each(together.len(), &|book, n| {
+        let told = together[n].iter().map(|joint| {
+            let list = fitness::searches_on_record(book, *joint, catalogue, present.now.0)?;
+            Ok((*joint, fitness::searches_in_short(&list)))
+        });
+        told.collect::<Result<Vec<_>, ReportError>>()
+    })?;
+    Ok(told.into_iter().flatten().collect())
 }
 
 /// The rules that spoke, with what stands behind them.

@@ -337,12 +337,13 @@ impl<'a> Pass<'a> {
             .prepare(&format!("SELECT {COLUMNS} FROM entry WHERE position > ?1 ORDER BY position"))
             .in_file(path)?;
         let mut rows = statement.query([after]).in_file(path)?;
-        let (clock, alone) = (self.clock, self.alone);
+        debug_assert!(!self.alone, "entries are read ahead on another thread");
+        let clock = self.clock;
         work_ahead(
             &mut (self, see),
             std::iter::from_fn(|| batch(&mut rows, path).transpose()),
             |_, batch| batch,
-            |batch| decode(batch, clock, alone),
+            |batch| decode(batch, clock, false),
             |(pass, see), _, fresh| {
                 for fresh in fresh {
                     let Fresh { placed, content } = fresh?;

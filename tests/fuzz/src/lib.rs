@@ -120,7 +120,7 @@ pub fn filter(data: &[u8]) {
         now: Instant(1_772_600_000_000),
         clock: pipelore::model::Clock::Offset(60),
         units: UnitSystem::Us,
-        rules: &[],
+        rules: filter::Rules::These(&[]),
         joints: &joints,
         words: &|_, _| None,
         ask: &|_| Some(Vec::new()),
