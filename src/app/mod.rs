@@ -26,6 +26,7 @@ mod method;
 mod options;
 mod past;
 mod plan;
+mod publish;
 mod reread;
 mod resemble;
 mod rules;

@@ -99,6 +99,7 @@ mod packaging;
 mod places;
 mod plan;
 mod public_files;
+mod publication;
 mod questions;
 mod rack;
 mod rack_count;
