@@ -81,6 +81,7 @@ mod intake_logs;
 mod intake_open_data;
 mod intake_runs;
 mod joint_rows;
+mod lake;
 mod laws_connection;
 mod laws_loads;
 mod laws_tube;
