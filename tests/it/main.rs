@@ -99,6 +99,7 @@ mod order;
 mod packaging;
 mod places;
 mod plan;
+mod plan_next;
 mod public_files;
 mod publication;
 mod questions;
