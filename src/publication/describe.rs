@@ -361,8 +361,8 @@ fn ledger() -> PublishedTable {
     });
     PublishedTable {
         name: "entry",
-        about: "The ledger: every entry that the book holds, as it was written. `pipelore bundle in` \
-                takes a state in and makes a book of it again.",
+        about: "The ledger: every entry that the book holds, as it was written, with the bytes that its \
+                hash covers.",
         source: Source::Ledger,
         columns: columns.collect(),
         block: 16_384,
