@@ -24,7 +24,7 @@ pub struct Headroom {
 }
 
 /// What is left to each joint.
-pub type ByJoint = BTreeMap<i64, Vec<Headroom>>;
+pub(in crate::report) type ByJoint = BTreeMap<i64, Vec<Headroom>>;
 
 /// What is left to joints until those rules in force may speak that move with use or with time, and do
 /// not speak of them now. What else a rule waits for is taken as met: it may come with the run.
