@@ -82,6 +82,8 @@ pub mod policy;
 #[doc(hidden)]
 pub mod projection;
 #[doc(hidden)]
+pub mod publication;
+#[doc(hidden)]
 pub mod render;
 #[doc(hidden)]
 pub mod report;

@@ -7,6 +7,7 @@ use crate::condition::RepairIssue;
 use crate::intake::Diagnostics;
 use crate::model::{Moment, Recorded};
 use crate::policy::RuleError;
+use crate::publication::PublishError;
 use crate::report::ReportError;
 use crate::store::StoreError;
 
@@ -18,6 +19,9 @@ pub enum Error {
     /// The book cannot be used as asked.
     #[error(transparent)]
     Store(#[from] StoreError),
+    /// The book could not be published.
+    #[error(transparent)]
+    Publish(PublishError),
     /// The question cannot be answered as asked.
     #[error(transparent)]
     Report(#[from] ReportError),
@@ -115,4 +119,13 @@ fn unfit(joints: &[Unfit]) -> String {
 /// Words that mean nothing here, from anything that can be said.
 pub(super) fn words(what: impl Display) -> Error {
     Error::Words { what: what.to_string(), help: None }
+}
+
+impl From<PublishError> for Error {
+    fn from(e: PublishError) -> Self {
+        match e {
+            PublishError::Store(e) => Self::Store(e),
+            e => Self::Publish(e),
+        }
+    }
 }

@@ -27,6 +27,7 @@ mod next_string;
 mod options;
 mod past;
 mod plan;
+mod publish;
 mod reread;
 mod resemble;
 mod rules;

@@ -13,6 +13,7 @@ use crate::app::{Error, diagnostic_lines};
 use crate::filter::FilterError;
 use crate::intake::{Diagnostics, Severity};
 use crate::ledger::BundleError;
+use crate::publication::PublishError;
 use crate::render::safe::for_screen;
 use crate::report::ReportError;
 use crate::store::StoreError;
@@ -313,6 +314,11 @@ impl From<Error> for Failure {
                 )
             }
             Error::NothingYet { on, begun } => past::nothing_yet(on, begun),
+            Error::Publish(ref e) => {
+                let words =
+                    matches!(e, PublishError::NotOurs { .. } | PublishError::NotItsFuture { .. });
+                Self::new(if words { Kind::Usage } else { Kind::Book }, error.to_string())
+            }
             Error::Rules(_) | Error::Seal(_) | Error::NoFile(_) => {
                 Self::new(Kind::Input, error.to_string())
             }

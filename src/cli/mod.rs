@@ -47,6 +47,7 @@ mod list;
 mod load;
 mod new;
 mod plan;
+mod publish;
 mod rate;
 mod rebuild;
 mod restore;
@@ -110,6 +111,7 @@ static COMMANDS: Commands = Commands(&[
     Entry::any_time::<clock::ClockArgs>("clock", Fit::NotTold, Writes::Book),
     Entry::now::<rebuild::RebuildArgs>("rebuild", Fit::NotTold, Writes::Book),
     Entry::now::<backup::BackupArgs>("backup", Fit::NotTold, Writes::Book),
+    Entry::now::<publish::PublishArgs>("publish", Fit::NotTold, Writes::Nothing),
     Entry::now::<completions::CompletionsArgs>("completions", Fit::NotTold, Writes::Nothing),
     Entry::now::<completions::ManArgs>("man", Fit::NotTold, Writes::Nothing),
     Entry::now::<changes::ChangesArgs>("changes", Fit::NotTold, Writes::Nothing),

@@ -87,21 +87,29 @@ impl Histogram {
     }
 
     /// Reads what [`Self::encode`] wrote.
-    pub fn decode(mut bytes: &[u8]) -> Result<Self, HistogramError> {
+    pub fn decode(bytes: &[u8]) -> Result<Self, HistogramError> {
         let mut histogram = Self::default();
+        Self::each_stored(bytes, |band, turns, ms| histogram.put(usize::from(band), turns, ms))?;
+        Ok(histogram)
+    }
+
+    /// Hands out what [`Self::encode`] wrote: band, turns, hours of each band that holds anything.
+    pub fn each_stored(
+        mut bytes: &[u8],
+        mut see: impl FnMut(u8, i64, i64),
+    ) -> Result<(), HistogramError> {
         let mut next = 0;
         while let Some((band, rest)) = bytes.split_first() {
             bytes = rest;
-            let band = usize::from(*band);
-            if band >= BANDS || band < next {
+            if usize::from(*band) >= BANDS || *band < next {
                 return Err(HistogramError);
             }
             next = band + 1;
             let turns = read_number(&mut bytes)?;
             let ms = read_number(&mut bytes)?;
-            histogram.put(band, turns, ms);
+            see(*band, turns, ms);
         }
-        Ok(histogram)
+        Ok(())
     }
 }
 

@@ -101,6 +101,7 @@ mod places;
 mod plan;
 mod plan_next;
 mod public_files;
+mod publication;
 mod questions;
 mod rack;
 mod rack_count;

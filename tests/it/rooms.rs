@@ -5,7 +5,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Rooms from the foundation up; a room may use those before it.
-const ROOMS: [&str; 15] = [
+const ROOMS: [&str; 16] = [
     "units",
     "model",
     "mechanics",
@@ -14,6 +14,7 @@ const ROOMS: [&str; 15] = [
     "schema",
     "projection",
     "store",
+    "publication",
     "intake",
     "filter",
     "policy",

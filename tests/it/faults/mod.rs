@@ -8,7 +8,7 @@ mod bits;
 mod child;
 mod companions;
 mod disk;
-mod every;
+pub mod every;
 mod files;
 mod guard;
 mod hostile;
