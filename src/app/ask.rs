@@ -3,7 +3,7 @@
 use chrono::NaiveDate;
 
 use super::{Error, Session};
-use crate::model::{EntryId, Instant};
+use crate::model::{DAY_MS, EntryId, Instant};
 use crate::policy::RuleSet;
 use crate::policy::price::Prices;
 use crate::report::due::{self, Ahead};
@@ -11,8 +11,6 @@ use crate::report::{
     Asked, Block, Report, dossier, entries, exposure, failure, find, find_joint, forecast, journal,
     kin, lists, rules, rules_in_force, run_page, show, statement, stock, survey, trace, why,
 };
-
-const DAY_MS: f64 = 86_400_000.0;
 
 /// A month of the calendar, on average.
 const MONTH_MS: i64 = 2_629_800_000;
@@ -76,7 +74,7 @@ impl Session {
         let mut report = due::report(&mut self.book, &set, how, &present)?;
         if let Some(Ahead::Days(days)) = how.within {
             #[expect(clippy::cast_possible_truncation, reason = "a cast of a float saturates")]
-            let end = Instant(present.now.0.saturating_add((days * DAY_MS) as i64));
+            let end = Instant(present.now.0.saturating_add((days * DAY_MS as f64) as i64));
             report.blocks.extend(self.rules_change_before(end)?);
         }
         self.prove(&mut report)?;

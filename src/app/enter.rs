@@ -6,7 +6,7 @@ use super::words::{self, Fields};
 use super::{Error, Session, hire, told_hours, unlikely};
 use crate::condition::{Severity as Weight, Threshold, thresholds};
 use crate::intake::{Kind, Outcome, show};
-use crate::model::{Body, Draft, EntryId, Method, RepairBody};
+use crate::model::{Body, Draft, EntryId, Method, Moment, RepairBody};
 use crate::projection::joint::{Appraisal, Ask};
 use crate::report::assess::{Show, describe};
 use crate::report::fitness::{self, Told, calls_on};
@@ -100,6 +100,14 @@ impl Session {
         keep_conflicts: bool,
     ) -> Result<Outcome, Error> {
         words::read(Kind::Inspections, fields, &self.lookup()?, &self.caller, keep_conflicts)
+    }
+
+    /// What is wrong with a text as the date of a fact.
+    pub(crate) fn wrong_date(&self, text: &str) -> Option<String> {
+        match text.parse::<Moment>() {
+            Ok(date) => crate::intake::wrong_date(date, self.caller.times()),
+            Err(e) => Some(e.to_string()),
+        }
     }
 
     /// Appends drafts that came from words.

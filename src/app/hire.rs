@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use super::error::{Error, Unfit};
 use crate::condition::{Caution, Fitness};
-use crate::model::{Body, DecisionBody, Draft, JointRef, Moment, Ruling, Status};
+use crate::model::{Body, DAY_MS, DecisionBody, Draft, JointRef, Moment, Ruling, Status};
 use crate::report::{Block, Present, fitness};
 use crate::store::Book;
 
@@ -13,7 +13,7 @@ const PAST_DAYS: i64 = 30;
 
 /// Whether a hire began so long ago that a file tells of it as of something that is past.
 pub(super) fn is_past(draft: &Draft, present: &Present) -> bool {
-    let days = (present.now.0 - draft.effective.end(present.clock).0) / 86_400_000;
+    let days = (present.now.0 - draft.effective.end(present.clock).0) / DAY_MS;
     days > PAST_DAYS
 }
 

@@ -48,33 +48,38 @@ impl Command for DossierArgs {
             return output::answer(&report, context, &session);
         };
         let subtitle = format!("as the book of {} has it", session.site());
-        write(&session, &report, (title, subtitle), output)
+        write(context, &session, report, (title, subtitle), output)
     }
 }
 
 /// Writes a report as a page with a list of its parts.
 pub(super) fn write(
+    context: &Context,
     session: &Session,
-    report: &Report,
+    report: Report,
     (title, subtitle): (String, String),
     file: &Path,
 ) -> Result<ExitCode, Failure> {
     let page = Page { title, subtitle, contents: true, ..Page::default() };
-    write_page(session, report, page, file)
+    write_page(context, session, report, page, file)
 }
 
-/// Writes a report as a page that says when and with what it was made, and at which head.
+/// Writes a report as a page that says when and with what it was made, and at which head; of a look back
+/// first of all from where it looks.
 pub(super) fn write_page(
+    context: &Context,
     session: &Session,
-    report: &Report,
+    mut report: Report,
     page: Page,
     file: &Path,
 ) -> Result<ExitCode, Failure> {
     let head = session.head()?.unwrap_or_else(|| "no entry".to_owned());
-    let made = session.caller.now.at.at(session.clock()).format("%Y-%m-%d %H:%M %:z");
+    // The clock of a look back stands in the past; the page is made today.
+    let made = context.caller.now.at.at(session.clock()).format("%Y-%m-%d %H:%M %:z");
+    report.blocks.splice(0..0, session.view().iter().cloned());
     let made = format!("Made {made} with {PROGRAM}. Head of the book: {head}");
     let page = Page { made, ..page };
-    let text = html::render(report, &page, session.units())
+    let text = html::render(&report, &page, session.units())
         .map_err(|e| Failure::from_error(Kind::Book, &e))?;
     output::write_new(file, text.as_bytes())?;
     output::write(&format!("written to {}\nhead {head}\n", file.display()))

@@ -30,8 +30,34 @@ use crate::units::UnitSystem;
 enum Next {
     /// The next joint.
     Joint,
+    /// What was asked before it.
+    Back,
     /// No more joints.
     Stop,
+}
+
+/// Answers to some questions, in their order.
+struct Answers {
+    fields: Vec<(String, String)>,
+    /// How many fields there were before each answer, to go back to.
+    before: Vec<usize>,
+}
+
+impl Answers {
+    fn with(fields: Vec<(String, String)>) -> Self {
+        Self { fields, before: Vec::new() }
+    }
+
+    /// Takes the last answer back. False where there is none.
+    fn back(&mut self) -> bool {
+        match self.before.pop() {
+            Some(fields) => {
+                self.fields.truncate(fields);
+                true
+            }
+            None => false,
+        }
+    }
 }
 
 /// What is asked once, with the field that it becomes, and what is wanted.
@@ -53,10 +79,11 @@ const HEAD: [(&str, &str, &str); 5] = [
 
 const DATE_WANTED: &str = "the day of the inspection, like 2026-03-04; an empty line takes the day \
                            in brackets";
-const SERIAL_WANTED: &str = "serial of the joint, SERIAL@ENTRY where two share it; an empty line \
-                             ends";
-const KEEP_WANTED: &str = "an empty line or 'yes' writes the joint as shown, 'again' asks for it \
-                           once more, 'skip' leaves it, 'stop' ends";
+const SERIAL_WANTED: &str = "serial of the joint, SERIAL@ENTRY where two share it; an empty line ends, \
+                             as 'stop' does";
+const KEEP_WANTED: &str = "an empty line or 'yes' writes the joint as shown, 'back' goes back to the \
+                           last question, 'again' asks for it once more, 'skip' leaves it, \
+                           'stop' ends";
 const FOUND_WANTED: &str = "what was found there, in the words of `pipelore findings`, with its \
                             size and unit: slip cut 0.04 in across; several have ; between; an \
                             empty line leaves it out";
@@ -116,19 +143,21 @@ pub(super) fn run(
          wanted, 'back' asks the question before again, 'skip' leaves the joint, 'stop' ends; several \
          findings have ; between, a size its unit: slip cut 0.04 in across",
     );
-    let mut entry =
-        Entering { args, units, constant: Vec::new(), done: Vec::new(), drafts: Vec::new() };
-    if entry.head(&mut terminal, given, &session)? {
-        if args.string.is_some() {
-            for (n, row) in list.iter().enumerate() {
-                if let Next::Stop =
-                    entry.joint(&mut terminal, &mut session, row, Some((n + 1, total)))?
-                {
-                    break;
-                }
-            }
-        } else {
-            entry.typed_serials(&mut terminal, &mut session)?;
+    let constant = Answers::with(given.to_vec());
+    let mut entry = Entering { args, units, constant, done: Vec::new(), drafts: Vec::new() };
+    loop {
+        if !entry.head(&mut terminal, given, &session)? {
+            break;
+        }
+        let next = match &args.string {
+            Some(_) => entry.string(&mut terminal, &mut session, &list)?,
+            None => entry.typed_serials(&mut terminal, &mut session)?,
+        };
+        // What holds for every joint can be said anew as long as none was written.
+        match next {
+            Next::Back if entry.constant.back() => {}
+            Next::Back => terminal.say(FIRST),
+            Next::Joint | Next::Stop => break,
         }
     }
     let done = session
@@ -148,8 +177,8 @@ pub(super) fn run(
 struct Entering<'a> {
     args: &'a EnterArgs,
     units: UnitSystem,
-    /// Fields that hold for every joint.
-    constant: Vec<(String, String)>,
+    /// What holds for every joint.
+    constant: Answers,
     /// Joints kept so far, and what was kept of them.
     done: Vec<Appraisal>,
     drafts: Vec<Draft>,
@@ -163,7 +192,6 @@ impl Entering<'_> {
         given: &[(String, String)],
         session: &Session,
     ) -> Result<bool, Failure> {
-        self.constant = given.to_vec();
         let today = session.caller.present().to_string();
         let today = today.split('T').next().unwrap_or_default().to_owned();
         let named = |fields: &[&str]| words::names(given, fields);
@@ -180,16 +208,18 @@ impl Entering<'_> {
             let label = "methods used on every joint that is kept".to_owned();
             questions.push(("methods", label, &methods));
         }
-        // How many fields there were before each answer, to go back to.
-        let mut before: Vec<usize> = Vec::new();
-        while let Some((field, label, wanted)) = questions.get(before.len()) {
+        while let Some((field, label, wanted)) = questions.get(self.constant.before.len()) {
             let text = match terminal.ask(label, wanted)? {
                 Typed::End => return Ok(false),
+                Typed::Text(t) if is_stop(&t) => return Ok(false),
                 Typed::Text(t) if is_back(&t) => {
-                    match before.pop() {
-                        Some(fields) => self.constant.truncate(fields),
-                        None => terminal.say(FIRST),
+                    if !self.constant.back() {
+                        terminal.say(FIRST);
                     }
+                    continue;
+                }
+                Typed::Text(t) if is_skip(&t) => {
+                    terminal.say("  there is no joint to skip yet; an empty line leaves this out");
                     continue;
                 }
                 Typed::Nothing if *field == "date" => Some(today.clone()),
@@ -197,7 +227,7 @@ impl Entering<'_> {
                 Typed::Text(t) => Some(t),
             };
             let wrong = text.as_deref().and_then(|text| match *field {
-                "date" => text.parse::<crate::model::Moment>().err().map(|e| e.to_string()),
+                "date" => session.wrong_date(text),
                 "methods" => self::methods(text).err().map(|e| e.to_string()),
                 _ => None,
             });
@@ -205,21 +235,56 @@ impl Entering<'_> {
                 terminal.say(&format!("  {wrong}"));
                 continue;
             }
-            before.push(self.constant.len());
-            self.constant.extend(text.map(|text| ((*field).to_owned(), text)));
+            self.constant.before.push(self.constant.fields.len());
+            self.constant.fields.extend(text.map(|text| ((*field).to_owned(), text)));
         }
         Ok(true)
+    }
+
+    /// One joint of a string after another. From the first question of a joint the way leads back to the
+    /// joint before, where that was left, and from the first joint to what holds for all.
+    fn string(
+        &mut self,
+        terminal: &mut Terminal<'_>,
+        session: &mut Session,
+        list: &[JointRow],
+    ) -> Result<Next, Failure> {
+        let mut written = vec![false; list.len()];
+        let mut at = 0;
+        while let Some(row) = list.get(at) {
+            let kept = self.done.len();
+            match self.joint(terminal, session, row, Some((at + 1, list.len())))? {
+                Next::Joint => {
+                    written[at] = self.done.len() > kept;
+                    at += 1;
+                }
+                Next::Back => match written[..at].iter().rposition(|written| !written) {
+                    Some(left) => at = left,
+                    None if self.done.is_empty() => return Ok(Next::Back),
+                    None => terminal.say(KEPT),
+                },
+                Next::Stop => return Ok(Next::Stop),
+            }
+        }
+        Ok(Next::Stop)
     }
 
     fn typed_serials(
         &mut self,
         terminal: &mut Terminal<'_>,
         session: &mut Session,
-    ) -> Result<(), Failure> {
+    ) -> Result<Next, Failure> {
         loop {
             let serial = match terminal.ask("serial", SERIAL_WANTED)? {
-                Typed::End | Typed::Nothing => return Ok(()),
-                Typed::Text(t) if is_stop(&t) => return Ok(()),
+                Typed::End | Typed::Nothing => return Ok(Next::Stop),
+                Typed::Text(t) if is_stop(&t) => return Ok(Next::Stop),
+                Typed::Text(t) if is_back(&t) => {
+                    if self.done.is_empty() {
+                        return Ok(Next::Back);
+                    }
+                    terminal.say(KEPT);
+                    continue;
+                }
                 Typed::Text(t) => t,
             };
             let row = match session.joint(&serial) {
@@ -232,7 +297,7 @@ impl Entering<'_> {
             if let Some(row) = row
                 && let Next::Stop = self.joint(terminal, session, &row, None)?
             {
-                return Ok(());
+                return Ok(Next::Stop);
             }
         }
     }
@@ -261,24 +326,31 @@ impl Entering<'_> {
         for restriction in &now.restrictions {
             terminal.say(&format!("  restriction: {}", restriction.says()));
         }
+        let serial = ("serial".to_owned(), session.unique_serial(row)?);
+        let bare = || {
+            let mut fields = self.constant.fields.clone();
+            fields.push(serial.clone());
+            Answers::with(fields)
+        };
+        let mut answers = bare();
         loop {
-            let mut fields = self.constant.clone();
-            fields.push(("serial".to_owned(), session.unique_serial(row)?));
-            let bare = fields.len();
-            match self.readings(terminal, session, row, &now, &usual, &mut fields)? {
-                Asked::All | Asked::Back => {}
+            match self.readings(terminal, session, row, &now, &usual, &mut answers)? {
+                Asked::All => {}
+                Asked::Back => return Ok(Next::Back),
                 Asked::Skip => return Ok(Next::Joint),
                 Asked::Stop => return Ok(Next::Stop),
             }
-            if fields.len() == bare {
+            if answers.fields.len() == bare().fields.len() {
                 terminal.say("  nothing was entered; the joint was not looked at and is left");
                 return Ok(Next::Joint);
             }
-            let mut outcome = self.read(session, &fields)?;
+            let mut outcome = self.read(session, &answers.fields)?;
             if outcome.is_refused() || outcome.drafts.is_empty() {
                 for line in words::wrong(&outcome.diagnostics) {
                     terminal.say(&for_screen(&line));
                 }
+                terminal.say("  what was entered stays; 'back' goes to the answer that is wrong");
+                answers.back();
                 continue;
             }
             let Some(verdict) = session.inspected(&outcome.drafts)?.pop() else {
@@ -286,24 +358,46 @@ impl Entering<'_> {
             };
             let told = session.told_of_record(&verdict)?;
             self.show(terminal, &verdict, &told);
-            match terminal.ask("keep? [yes], again, skip", KEEP_WANTED)? {
-                Typed::End => return Ok(Next::Stop),
-                Typed::Text(t) if is_stop(&t) => return Ok(Next::Stop),
-                Typed::Text(t) if t.starts_with(['a', 'A']) => {}
-                Typed::Text(t) if t.starts_with(['s', 'S', 'n', 'N']) => return Ok(Next::Joint),
-                Typed::Text(_) | Typed::Nothing => {
-                    match session.append(&mut outcome.drafts, self.args.how()) {
-                        Ok(_) => {
-                            self.done.push(verdict);
-                            self.drafts.append(&mut outcome.drafts);
-                        }
-                        Err(error) => {
-                            Failure::from(error).report(false);
-                            continue;
-                        }
-                    }
+            match Self::keep(terminal, || session.append(&mut outcome.drafts, self.args.how()))? {
+                Keep::Written => {
+                    self.done.push(verdict);
+                    self.drafts.append(&mut outcome.drafts);
                     return Ok(Next::Joint);
                 }
+                Keep::Back => {
+                    answers.back();
+                }
+                Keep::Again => answers = bare(),
+                Keep::Skip => return Ok(Next::Joint),
+                Keep::Stop => return Ok(Next::Stop),
+            }
+        }
+    }
+
+    /// Asks whether a joint is kept, and writes it where it is; one that could not be written is asked
+    /// about again.
+    fn keep<T>(
+        terminal: &mut Terminal<'_>,
+        mut write: impl FnMut() -> Result<T, Error>,
+    ) -> Result<Keep, Failure> {
+        loop {
+            let typed = match terminal.ask("keep? [yes], back, again, skip", KEEP_WANTED)? {
+                Typed::End => return Ok(Keep::Stop),
+                Typed::Nothing => "yes".to_owned(),
+                Typed::Text(t) => t.to_lowercase(),
+            };
+            match typed.as_str() {
+                "yes" | "y" => match write() {
+                    Ok(_) => return Ok(Keep::Written),
+                    Err(error) => {
+                        Failure::from(error).report(false);
+                    }
+                },
+                "back" => return Ok(Keep::Back),
+                "again" | "a" => return Ok(Keep::Again),
+                "skip" | "s" | "no" | "n" => return Ok(Keep::Skip),
+                "stop" | "done" => return Ok(Keep::Stop),
+                _ => terminal.say(&format!("  {KEEP_WANTED}")),
             }
         }
     }
@@ -312,6 +406,7 @@ impl Entering<'_> {
     fn methods(&self, row: &JointRow) -> Vec<Method> {
         let given = self
             .constant
+            .fields
             .iter()
             .find(|f| words::names(std::slice::from_ref(f), &["methods", "method"]))
             .and_then(|f| methods(&f.1).ok());
@@ -325,8 +420,9 @@ impl Entering<'_> {
         row: &JointRow,
         now: &Appraisal,
         methods: &[Method],
-        fields: &mut Vec<(String, String)>,
+        answers: &mut Answers,
     ) -> Result<Asked, Failure> {
+        let fields = &self.constant.fields;
         let mut questions: Vec<(String, String, String)> = Vec::new();
         let mut add = |field: &str, label: String, wanted: String| {
             questions.push((field.to_owned(), format!("  {label}"), wanted));
@@ -361,16 +457,12 @@ impl Entering<'_> {
                 add(field, label.to_owned(), wanted.to_owned());
             }
         }
-        // How many fields there were before each answer, to go back to.
-        let mut before: Vec<usize> = Vec::new();
-        while let Some((field, prompt, wanted)) = questions.get(before.len()) {
-            let already = fields.len();
-            match self.field(terminal, session, (prompt, wanted), field, fields)? {
-                Asked::All => before.push(already),
-                Asked::Back => match before.pop() {
-                    Some(already) => fields.truncate(already),
-                    None => terminal.say(FIRST),
-                },
+        while let Some((field, prompt, wanted)) = questions.get(answers.before.len()) {
+            let already = answers.fields.len();
+            let prompt = (prompt.as_str(), wanted.as_str());
+            match self.field(terminal, session, prompt, field, &mut answers.fields)? {
+                Asked::All => answers.before.push(already),
+                Asked::Back if answers.back() => {}
                 other => return Ok(other),
             }
         }
@@ -392,7 +484,7 @@ impl Entering<'_> {
                 Typed::Nothing => return Ok(Asked::All),
                 Typed::Text(t) if is_stop(&t) => return Ok(Asked::Stop),
                 Typed::Text(t) if is_back(&t) => return Ok(Asked::Back),
-                Typed::Text(t) if t.eq_ignore_ascii_case("skip") => return Ok(Asked::Skip),
+                Typed::Text(t) if is_skip(&t) => return Ok(Asked::Skip),
                 Typed::Text(t) => t,
             };
             // The one reader of files and words says what is wrong with it.
@@ -453,9 +545,21 @@ impl Entering<'_> {
 enum Asked {
     /// To the end.
     All,
-    /// The question before is to be asked again.
+    /// What was asked before is to be asked again.
     Back,
     /// The joint is to be left.
+    Skip,
+    /// No more joints.
+    Stop,
+}
+
+/// What becomes of a joint that was asked for to the end.
+enum Keep {
+    Written,
+    /// Its last question is to be asked again.
+    Back,
+    /// All of its questions are to be asked again.
+    Again,
     Skip,
     /// No more joints.
     Stop,
@@ -469,8 +573,16 @@ fn is_back(text: &str) -> bool {
     text.eq_ignore_ascii_case("back")
 }
 
+fn is_skip(text: &str) -> bool {
+    text.eq_ignore_ascii_case("skip")
+}
+
 /// Said where there is nothing to go back to.
 const FIRST: &str = "  this is the first question";
+
+/// Said where only joints lie before that were written.
+const KEPT: &str =
+    "  the joints before are written; `strike` takes one out, `enter amend` corrects it";
 
 fn methods(text: &str) -> Result<Vec<Method>, crate::model::WordError> {
     text.split([';', ',', '+'])

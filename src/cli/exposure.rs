@@ -37,7 +37,7 @@ impl Command for ExposureArgs {
             (Some(run), _, Some(output)) => {
                 let report = session.run_page(run)?;
                 let title = format!("Run {run}");
-                return dossier::write(&session, &report, (title, String::new()), output);
+                return dossier::write(context, &session, report, (title, String::new()), output);
             }
             (Some(run), _, None) => session.exposure_of_run(run)?,
             (None, Some(serial), _) if self.depth => session.exposure_by_depth(serial)?,

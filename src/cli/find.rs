@@ -124,5 +124,6 @@ fn record_of(word: &str) -> Result<Record, Failure> {
     Record::parse(word).ok_or_else(|| {
         let known: Vec<&str> = Record::ALL.iter().map(|r| r.word()).collect();
         usage(format!("'{word}' is no kind of record; known: {}", known.join(", ")))
+            .hint("wells, strings, hires, places and other names: pipelore list")
     })
 }

@@ -21,7 +21,7 @@ const HELP: &str = "\
 A line is a filter; the answer follows, and the prompt says how many matched.
   fields [RECORD]   what may be asked, of joints or of a kind of record
   language          the filter language, with examples
-  Tab completes; the up arrow brings back what was asked; Ctrl-D ends.
+  Tab completes; the up arrow brings back what was asked; quit or Ctrl-D ends.
 ";
 
 /// Completes from the language, the fields of the record in scope and the rules in force.
@@ -65,7 +65,7 @@ pub(super) fn run(
         let _ = editor.load_history(file);
     }
     let what = options.list.map_or("joints", Record::plural);
-    output::write(&format!("Ask for {what}; ? says what may be typed, Ctrl-D ends.\n"))?;
+    output::write(&format!("Ask for {what}; ? says what may be typed, quit or Ctrl-D ends.\n"))?;
     let mut prompt = format!("{what}> ");
     loop {
         let line = match editor.readline(&prompt) {
@@ -78,6 +78,7 @@ pub(super) fn run(
         let mut words = line.split_whitespace();
         let answer = match (words.next(), words.next(), words.next()) {
             (None, ..) => continue,
+            (Some("quit" | "exit" | "stop"), None, _) => break,
             (Some("?" | "help"), None, _) => output::write(HELP).map(|_| None),
             (Some("language"), None, _) => output::write(&super::language::page()).map(|_| None),
             (Some("fields"), record, None) => {

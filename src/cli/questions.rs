@@ -37,23 +37,35 @@ impl Interview<'_> {
         Self { terminal: Terminal::of_stdin(), how, answered: Vec::new() }
     }
 
-    /// Asks what a refused load lacks. How to load then, or the refusal where answers do not mend it.
+    /// Asks what a refused load lacks. How to load then, or the refusal where answers do not mend it. What
+    /// is wrong by an answer leads back to the last one: the others stay.
     pub(super) fn ask(&mut self, refused: Error) -> Result<LoadOptions, Failure> {
         let questions = match &refused {
             Error::File { diagnostics, .. } => questions(diagnostics),
             _ => Vec::new(),
         };
         let again = |q: &Asked| self.answered.iter().any(|(a, _)| a.question == q.question);
-        if questions.is_empty() || questions.iter().any(again) || self.answered.len() > MOST {
+        let no_more = questions.is_empty() || questions.iter().any(again);
+        let last = if no_more { self.answered.pop() } else { None };
+        if self.answered.len() > MOST || no_more && last.is_none() {
             return Err(refused.into());
         }
-        if self.answered.is_empty() {
+        let mut open: Vec<Asked> = if let Some((asked, _)) = last {
+            Failure::from(refused).report(false);
+            self.terminal.say(
+                "by these answers it is refused; the last one is asked again, 'back' goes further back, \
+                 'stop' ends",
+            );
+            vec![asked]
+        } else {
+            questions.into_iter().rev().collect()
+        };
+        if self.answered.is_empty() && !no_more {
             self.terminal.say(
                 "nothing is written before all is answered; ? says what is wanted, 'back' goes back, \
                  'stop' ends",
             );
         }
-        let mut open: Vec<Asked> = questions.into_iter().rev().collect();
         while let Some(asked) = open.pop() {
             match self.turn(&asked)? {
                 Turn::Answer(answer) => self.answered.push((asked, answer)),
@@ -87,7 +99,7 @@ impl Interview<'_> {
                 }
                 Typed::End => return Ok(Turn::Stop),
             };
-            match text.as_str() {
+            match text.to_lowercase().as_str() {
                 "back" => return Ok(Turn::Back),
                 "stop" => return Ok(Turn::Stop),
                 _ => {}

@@ -69,6 +69,6 @@ impl Command for StatementArgs {
         };
         // The page has a title of its own.
         report.blocks.retain(|b| !matches!(b, Block::Heading(_)));
-        dossier::write_page(&session, &report, page, path)
+        dossier::write_page(context, &session, report, page, path)
     }
 }

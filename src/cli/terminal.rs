@@ -77,17 +77,23 @@ impl Terminal<'_> {
     }
 
     fn asked(&mut self, prompt: &str) -> Result<Typed, Failure> {
-        {
-            let mut err = anstream::stderr().lock();
-            let _ = write!(err, "{}: ", self.fitted(prompt));
-            let _ = err.flush();
-        }
-        let mut line = String::new();
-        let read = self
-            .input
-            .read_line(&mut line)
-            .map_err(|e| Failure::new(Kind::Usage, format!("the answer cannot be read: {e}")))?;
-        if self.echo {
+        let (read, line) = loop {
+            {
+                let mut err = anstream::stderr().lock();
+                let _ = write!(err, "{}: ", self.fitted(prompt));
+                let _ = err.flush();
+            }
+            let mut line = Vec::new();
+            let read = self.input.read_until(b'\n', &mut line).map_err(|e| {
+                Failure::new(Kind::Usage, format!("the answer cannot be read: {e}"))
+            })?;
+            match String::from_utf8(line) {
+                Ok(line) => break (read, line),
+                Err(_) => self.say("  that line is no text in UTF-8; type it again"),
+            }
+        };
+        // The end of the input leaves a terminal behind the prompt.
+        if self.echo || read == 0 {
             self.say(line.trim());
         }
         Ok(match (read, line.trim()) {

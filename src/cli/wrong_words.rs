@@ -155,6 +155,9 @@ pub(super) fn failure(error: &clap::Error, words: &[OsString], whole: clap::Comm
         ErrorKind::MissingSubcommand => {
             usage(format!("{} lacks what it is asked for: {}", at.name(), at.below().join(", ")))
         }
+        ErrorKind::ValueValidation if at.path == ["entries"] => {
+            as_told(error).hint("since a day: pipelore journal --since 2026-06-01 --each")
+        }
         _ => as_told(error),
     };
     at.helped(failure)

@@ -2,11 +2,11 @@
 
 use super::resolve::Made;
 use super::when::Times;
-use crate::model::{Body, Clock, Instant, Moment};
+use crate::model::{Body, Clock, DAY_MS, Instant, Moment};
 use crate::projection::kinds::role;
 
 /// A site of which a file tells may be a day ahead of this one.
-const GRACE_MS: i64 = 86_400_000;
+const GRACE_MS: i64 = DAY_MS;
 
 /// The date of a fact that lies ahead of the present, and may not.
 pub(super) fn ahead(made: &Made, times: Times) -> Option<Moment> {
@@ -17,6 +17,12 @@ pub(super) fn ahead(made: &Made, times: Times) -> Option<Moment> {
     let begins = if let Body::Run(b) = &made.body { b.start } else { made.effective };
     let late = |moment: Moment| is_ahead(moment, now, times.clock);
     [begins, made.effective].into_iter().find(|m| late(*m))
+}
+
+/// What is wrong with a date at which a fact lies ahead, and what would be right.
+pub(crate) fn wrong(date: Moment, times: Times) -> Option<String> {
+    let late = times.now.is_some_and(|now| is_ahead(date, now, times.clock));
+    late.then(|| words(date, times)).map(|(message, help)| format!("{message}; {help}"))
 }
 
 fn is_ahead(moment: Moment, now: Instant, clock: Clock) -> bool {

@@ -152,7 +152,8 @@ impl Question {
                         titles.iter().map(|t| format!("'{t}'")).collect::<Vec<_>>().join(", ")
                     ),
                 };
-                format!("{} of the whole file{columns}", field.replace('_', " "))
+                let field = field.replace('_', " ");
+                format!("the {field}, which then holds for the whole file{columns}")
             }
         }
     }

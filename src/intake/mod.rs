@@ -60,6 +60,7 @@ pub use workbook::{FOR_READING, cell_name, column_letters, is_workbook_name};
 use std::collections::BTreeMap;
 
 use crate::model::{Body, Draft, LayoutBody, Moment, fold, nearest_word};
+pub(crate) use ahead::wrong as wrong_date;
 use content::{bytes, decode, digest, load, split, tell_kind};
 use kinds::Context;
 use log::{is_las, survey_rows};

@@ -1,6 +1,7 @@
 //! Workbooks (Office Open XML) as rows of cells. A cell becomes the text that a person would have
 //! written: a number as a number, a percentage with its sign, a date as a date.
 
+use crate::model::DAY_MS;
 use std::collections::BTreeSet;
 use std::io::Cursor;
 
@@ -440,7 +441,7 @@ fn date(t: &ExcelDateTime) -> String {
 /// A time of day or a span, held as days, as hours, minutes and seconds: as a bare number it would be
 /// taken for hours.
 fn clock(days: f64) -> String {
-    let ms = (days * 86_400_000.0).round();
+    let ms = (days * DAY_MS as f64).round();
     if !(0.0..1e13).contains(&ms) {
         return number(days);
     }

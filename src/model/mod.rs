@@ -19,7 +19,7 @@ pub use id::{Chain, EntryId, JointRef, NameError, Serial, Site};
 pub use name::{Name, compare_names, is_unseen, name_key, same_name, unseen_kind, unseen_sign};
 pub use qty::Qty;
 pub use reading::{NominalKind, ReadingSpec, Share, Worse};
-pub use time::{Instant, Moment, Recorded, TimeError};
+pub use time::{DAY_MS, Instant, Moment, Recorded, TimeError};
 pub(crate) use vocab::vocabulary;
 pub use vocab::{
     Activity, Adopted, Assumption, Call, CheckKind, Class, Component, End, Environment, EventKind,

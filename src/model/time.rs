@@ -21,6 +21,9 @@ pub enum TimeError {
     Skipped { text: String, clock: Clock },
 }
 
+/// Milliseconds of a day of 24 hours.
+pub const DAY_MS: i64 = 86_400_000;
+
 /// A point on the common time line: milliseconds since 1970-01-01T00:00:00Z.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct Instant(pub i64);
@@ -183,7 +186,7 @@ mod tests {
         assert_eq!(day.to_string(), "2026-03-04");
         let clock = Clock::Offset(120);
         let (start, end) = (day.start(clock), day.end(clock));
-        assert_eq!(end.0 - start.0, 86_400_000);
+        assert_eq!(end.0 - start.0, DAY_MS);
         assert_eq!(start.at(Clock::UTC).to_rfc3339(), "2026-03-03T22:00:00+00:00");
         assert_eq!(start.day(clock).to_string(), "2026-03-04");
     }

@@ -12,6 +12,9 @@ pub(super) const BELOW: &str = "    ";
 /// Blanks between two columns.
 const GAP: usize = 2;
 
+/// A text longer than this is folded before a column is left out for it.
+const LONG_TEXT: usize = 60;
+
 /// A table with its titles and cells as they are written.
 pub(super) struct Laid<'t> {
     pub table: &'t Table,
@@ -55,49 +58,83 @@ impl Laid<'_> {
         self.table.rows.iter().any(|row| row[column] != Cell::Missing)
     }
 
-    /// Columns side by side: as they are, else without those that can be spared, else folded.
-    fn beside(&self, mut kept: Vec<usize>, width: usize, below: Option<usize>) -> Layout {
-        self.keep_what_fits(&mut kept, width);
-        let natural: usize = kept.iter().map(|c| self.natural_width(*c)).sum();
-        let widths = (natural > width + GAP).then(|| self.widths(&kept, width));
-        Layout { kept, widths, below }
+    /// Columns side by side: as they are, else without those that can be spared, else folded. Long texts
+    /// are folded for the sake of a column where the list hardly grows by it.
+    fn beside(&self, columns: Vec<usize>, width: usize, below: Option<usize>) -> Layout {
+        let laid = |kept: Vec<usize>| {
+            let natural: usize = kept.iter().map(|c| self.natural_width(*c)).sum();
+            let widths = (natural > width + GAP).then(|| self.widths(&kept, width));
+            Layout { kept, widths, below }
+        };
+        let whole = laid(self.that_fit(columns.clone(), width, |c| self.folded_width(c)));
+        if whole.kept.len() == columns.len() {
+            return whole;
+        }
+        let folded = laid(self.that_fit(columns, width, |c| {
+            self.folded_width(c).min((LONG_TEXT + GAP).max(self.least_width(c)))
+        }));
+        let grows = || 2 * self.height(&folded, width) > 3 * self.height(&whole, width);
+        if folded.kept.len() > whole.kept.len() && !grows() { folded } else { whole }
     }
 
     /// Lines that the rows of a table take.
     fn height(&self, layout: &Layout, width: usize) -> usize {
-        let of = |row: &Vec<String>| {
+        let of = |(row, cells): (&Vec<String>, &Vec<Cell>)| {
             let at =
                 |place: usize| layout.widths.as_ref().map_or(usize::MAX, |widths| widths[place]);
-            let cells = layout.kept.iter().enumerate();
-            let high = cells.map(|(place, c)| fold::height(&row[*c], at(place))).max().unwrap_or(0);
-            let under = layout.below.map(|c| row[c].as_str()).filter(|text| !text.is_empty());
+            let beside = layout.kept.iter().enumerate();
+            let high =
+                beside.map(|(place, c)| fold::height(&row[*c], at(place))).max().unwrap_or(0);
+            let under =
+                layout.below.filter(|c| cells[*c] != Cell::Missing).map(|c| row[c].as_str());
             high + under.map_or(0, |text| fold::height(text, width.saturating_sub(BELOW.len())))
         };
-        self.body.iter().take(fold::LOOKED_AT).map(of).sum()
+        self.body.iter().zip(&self.table.rows).take(fold::LOOKED_AT).map(of).sum()
     }
 
     /// Leaves out columns that can be spared; then from the right those for which there is no room even
     /// with their words one below the other.
-    fn keep_what_fits(&self, kept: &mut Vec<usize>, width: usize) {
+    fn that_fit(
+        &self,
+        mut kept: Vec<usize>,
+        width: usize,
+        wanted: impl Fn(usize) -> usize,
+    ) -> Vec<usize> {
         let all = 0..self.table.columns.len();
-        let natural: Vec<usize> = all.clone().map(|c| self.folded_width(c)).collect();
-        while together(kept, &natural, width) {
+        let natural: Vec<usize> = all.clone().map(wanted).collect();
+        let mut left_out: Vec<Vec<usize>> = Vec::new();
+        while together(&kept, &natural, width) {
             let goes = kept
                 .iter()
-                .enumerate()
-                .filter(|(_, c)| self.table.columns[**c].dispensable > 0)
-                .max_by_key(|(at, c)| (self.table.columns[**c].dispensable, *at))
-                .map(|(at, _)| at);
-            let Some(at) = goes else { break };
-            kept.remove(at);
+                .copied()
+                .filter(|c| self.table.columns[*c].dispensable > 0)
+                .max_by_key(|c| (self.table.columns[*c].dispensable, *c));
+            let Some(goes) = goes else { break };
+            let gone;
+            (gone, kept) = kept.iter().partition(|c| self.interval(**c) == self.interval(goes));
+            left_out.push(gone);
+        }
+        // A wide column that went may have made room for a narrow one that went before it.
+        for gone in left_out.into_iter().rev() {
+            let mut more = [kept.as_slice(), &gone].concat();
+            more.sort_unstable();
+            if !together(&more, &natural, width) {
+                kept = more;
+            }
         }
         // Of the others the words may stand one below the other.
-        if together(kept, &natural, width) {
+        if together(&kept, &natural, width) {
             let least: Vec<usize> = all.map(|c| self.least_width(c)).collect();
-            while kept.len() > 1 && together(kept, &least, width) {
+            while kept.len() > 1 && together(&kept, &least, width) {
                 kept.pop();
             }
         }
+        kept
+    }
+
+    /// What stands for a column and, of an interval, for both of its ends: the lower one.
+    fn interval(&self, column: usize) -> usize {
+        if self.table.columns[column].upper { column.saturating_sub(1) } else { column }
     }
 
     /// Widths of columns that do not stand side by side as they are.

@@ -186,7 +186,9 @@ fn show_table(out: &mut String, table: &Table, sources: &[&str], screen: Screen)
                 .collect()
         })
         .collect();
-    let once = once_above(table, &body, screen);
+    let once: Vec<usize> = (0..table.columns.len())
+        .filter(|c| screen.width.is_some() && table.is_told_once(*c))
+        .collect();
     let candidates: Vec<usize> = (0..table.columns.len())
         .filter(|c| !table.columns[*c].machine && table.below != Some(*c) && !once.contains(c))
         .collect();
@@ -229,11 +231,14 @@ fn show_table(out: &mut String, table: &Table, sources: &[&str], screen: Screen)
     match below {
         None => shown.lines().for_each(|line| push_table_line(out, &line, screen)),
         Some(below) => {
-            let mut rows = body.iter();
-            let mut row: Option<&Vec<String>> = None;
-            let end = |out: &mut String, row: Option<&Vec<String>>| {
-                if let Some(text) = row.map(|r| &r[below]).filter(|t| !t.is_empty()) {
-                    wrap(out, BELOW, text, screen);
+            let mut rows = body.iter().zip(&table.rows);
+            let mut row: Option<(&Vec<String>, &Vec<Cell>)> = None;
+            let end = |out: &mut String, row: Option<(&Vec<String>, &Vec<Cell>)>| {
+                let told = row.filter(|(texts, cells)| {
+                    cells[below] != Cell::Missing && !texts[below].is_empty()
+                });
+                if let Some((texts, _)) = told {
+                    wrap(out, BELOW, &texts[below], screen);
                 }
             };
             for line in shown.lines() {
@@ -250,11 +255,12 @@ fn show_table(out: &mut String, table: &Table, sources: &[&str], screen: Screen)
             end(out, row);
         }
     }
-    let left_out: Vec<&str> = (0..table.columns.len())
+    // Under the heading that it has where there is room for it.
+    let left_out: Vec<String> = (0..table.columns.len())
         .filter(|c| !kept.contains(c) && !once.contains(c))
         .filter(|c| below != Some(*c) && !table.columns[*c].machine)
         .filter(|c| table.rows.iter().any(|r| r[*c] != Cell::Missing))
-        .map(|c| table.columns[c].name.as_str())
+        .map(|c| table.columns[c].title.replace('\n', " "))
         .collect();
     if !left_out.is_empty() {
         wrap(
@@ -269,24 +275,13 @@ fn show_table(out: &mut String, table: &Table, sources: &[&str], screen: Screen)
 /// Most columns that are named of those left out.
 const NAMED: usize = 12;
 
-/// Names with commas between; of many the first ones.
-fn named(names: &[&str]) -> String {
-    let first = names.iter().take(NAMED).copied().collect::<Vec<_>>().join(", ");
+/// Headings, some of which hold commas, with semicolons between; of many the first ones.
+fn named(names: &[String]) -> String {
+    let first = names.iter().take(NAMED).map(String::as_str).collect::<Vec<_>>().join("; ");
     match names.len().saturating_sub(NAMED) {
         0 => first,
-        more => format!("{first} and {more} more"),
+        more => format!("{first}; and {more} more"),
     }
-}
-
-/// Columns in which all rows of several say the same, where that is said once above them.
-fn once_above(table: &Table, body: &[Vec<String>], screen: Screen) -> Vec<usize> {
-    let [first, rest @ ..] = body else { return Vec::new() };
-    let same = |c: &usize| {
-        let missing = table.rows.first().is_none_or(|row| row[*c] == Cell::Missing);
-        table.columns[*c].once && !missing && rest.iter().all(|row| row[*c] == first[*c])
-    };
-    let told = screen.width.is_some() && !rest.is_empty();
-    (0..table.columns.len()).filter(|c| told && same(c)).collect()
 }
 
 /// Eighths of a block, for bars finer than a character.

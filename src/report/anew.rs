@@ -138,6 +138,8 @@ pub fn report(done: &DerivedAnew) -> Result<Report, ReportError> {
         report.push(Block::Note(format!("{left} more joints have another figure")));
     }
     for note in [
+        "of a joint below which nothing is said the figure stays, and none of the terms that can be \
+         left out is felt in it",
         "the program that made the rows before is gone: what moved a figure is told by leaving out \
          terms of the calculation of now, one at a time and all together; where all together give \
          the figure before, these terms are what moved it",
@@ -269,7 +271,7 @@ fn joints(told: &[&Moved<'_>], parts: &BTreeMap<i64, Parts>) -> Table {
             Cell::number(m.damage_before()),
             Cell::from(m.now.totals.max_dogleg),
             Cell::number(m.before.and_then(|b| b.max_dogleg)),
-            Cell::Text(why(m, parts.get(&m.joint))),
+            Cell::text(why(m, parts.get(&m.joint)).as_deref()),
         ]
     };
     Table {
@@ -290,21 +292,23 @@ fn joints(told: &[&Moved<'_>], parts: &BTreeMap<i64, Parts>) -> Table {
     }
 }
 
-/// What moved a joint's figure, as far as that can be said.
-fn why(m: &Moved<'_>, parts: Option<&Parts>) -> String {
+/// What moved a joint's figure, as far as that can be said; nothing of one that stays and in which no
+/// term is felt.
+fn why(m: &Moved<'_>, parts: Option<&Parts>) -> Option<String> {
     if m.is_of_its_body() {
-        return "at least that of its body, in the middle: nobody knows that of its connections, where \
-                it breaks"
-            .to_owned();
+        let body = "at least that of its body, in the middle: nobody knows that of its connections, \
+                    where it breaks";
+        return Some(body.to_owned());
     }
     let Some(now) = m.damage_now() else {
-        return if m.damage_before().is_none() {
-            "no figure, before or now".to_owned()
+        let none = if m.damage_before().is_none() {
+            "no figure, before or now"
         } else {
-            "no figure now: what it needs is not known".to_owned()
+            "no figure now: what it needs is not known"
         };
+        return Some(none.to_owned());
     };
-    let Some(parts) = parts else { return "it has no run that counts".to_owned() };
+    let Some(parts) = parts else { return Some("it has no run that counts".to_owned()) };
     let mut said: Vec<String> = Vec::new();
     for (term, without) in Term::ALL.into_iter().zip(parts.without) {
         let share = match (parts.whole.worst(), without.worst()) {
@@ -333,10 +337,11 @@ fn why(m: &Moved<'_>, parts: Option<&Parts>) -> String {
         (Some(_), _) => Some("how it moved cannot be told apart".to_owned()),
     };
     if said.is_empty() {
+        rest.as_ref()?;
         said.push("none of the terms that can be left out is felt".to_owned());
     }
     said.extend(rest);
-    said.join("; ")
+    Some(said.join("; "))
 }
 
 fn near(a: i64, b: i64) -> bool {

@@ -123,11 +123,19 @@ pub fn report(a: &Appraisal, told: &Told, title: &str, show: &Show<'_>) -> Repor
     for note in notes(a) {
         report.push(Block::Note(note));
     }
+    let caution = Block::Caution(v.caution_text());
     if told.may_run() {
         report.push(fitness::caution());
     }
-    report.push(Block::Caution(v.caution_text()));
+    if !(told.may_run() && says(&fitness::caution(), &caution)) {
+        report.push(caution);
+    }
     report
+}
+
+/// Whether a caution holds all that another says.
+fn says(one: &Block, other: &Block) -> bool {
+    matches!((one, other), (Block::Caution(one), Block::Caution(other)) if one.contains(other))
 }
 
 /// Holds the methods of an inspection against the inspection levels of a name: which of those that a

@@ -96,6 +96,17 @@ pub struct Table {
     pub below: Option<usize>,
 }
 
+impl Table {
+    /// Whether people are told a column once, above the table: each of several rows says the same.
+    pub fn is_told_once(&self, column: usize) -> bool {
+        let [first, rest @ ..] = self.rows.as_slice() else { return false };
+        self.columns[column].once
+            && !rest.is_empty()
+            && first[column] != Cell::Missing
+            && rest.iter().all(|row| row[column] == first[column])
+    }
+}
+
 /// A column of a table.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Column {
@@ -120,6 +131,9 @@ pub struct Column {
     pub spoken: bool,
     /// Its texts may stand on lines of their own below their row, where a screen is too narrow.
     pub sinks: bool,
+    /// It is the upper end of an interval whose lower end is the column before it: a screen shows both
+    /// or neither.
+    pub upper: bool,
 }
 
 #[derive(Clone, Debug, PartialEq)]
@@ -176,6 +190,7 @@ impl Column {
             once: false,
             spoken: false,
             sinks: false,
+            upper: false,
         }
     }
 
@@ -244,6 +259,13 @@ impl Column {
     #[must_use]
     pub fn sinking(mut self) -> Self {
         self.sinks = true;
+        self
+    }
+
+    /// The same column, the upper end of the interval that the one before it begins.
+    #[must_use]
+    pub fn upper(mut self) -> Self {
+        self.upper = true;
         self
     }
 

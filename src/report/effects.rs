@@ -159,7 +159,7 @@ pub fn blocks(effects: &Effects) -> Vec<Block> {
             });
         }
     }
-    columns.push(Column::plain("also", "also").dispensable(1));
+    columns.push(Column::plain("also", "changes in").dispensable(1));
     let row = |change: &Change<JointRow>| {
         let one = change.before.as_ref().or(change.after.as_ref());
         let mut row = vec![

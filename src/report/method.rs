@@ -87,7 +87,13 @@ impl Choice {
             "air = \"{air}\"\nprotected = \"{protected}\"\ncorrosive = \"{corrosive}\"\n\
              mean_stress = \"{rule}\"\n"
         );
-        Self { name: format!("{word}, {rule}"), text }.checked()
+        let name = match rule.as_str() {
+            // The curve says it all.
+            "none" if contained => word.to_owned(),
+            "none" => format!("{word}, no mean-stress rule"),
+            rule => format!("{word}, {rule}"),
+        };
+        Self { name, text }.checked()
     }
 
     fn checked(self) -> Result<Self, ReportError> {

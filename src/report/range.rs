@@ -113,7 +113,7 @@ pub(super) fn of_run(
 }
 
 /// A joint over its runs.
-pub(super) struct Lived {
+pub(super) struct LifeRange {
     /// Of all that it took; none where its runs with a range are not all of it.
     pub whole: Option<Ranged>,
     /// Each run that counts and has a damage.
@@ -125,7 +125,10 @@ pub(super) const NOT_TOLD: &str = "no range of the whole damage can be told: par
                                    not worked out run by run at the same places";
 
 /// Each of some joints over its runs.
-pub(super) fn of_lives(book: &Book, joints: &[i64]) -> Result<BTreeMap<i64, Lived>, ReportError> {
+pub(super) fn of_lives(
+    book: &Book,
+    joints: &[i64],
+) -> Result<BTreeMap<i64, LifeRange>, ReportError> {
     let mut in_run: BTreeMap<i64, Figures> = BTreeMap::new();
     for joint in joints {
         for r in book.rows_of::<JointRunRow>(*joint)? {
@@ -151,7 +154,7 @@ pub(super) fn of_lives(book: &Book, joints: &[i64]) -> Result<BTreeMap<i64, Live
         let ranged = life.ranged();
         let known = joint_row(book, joint)?.map(|row| row.totals.damage);
         let is_whole = known.is_some_and(|d| d == Bounds::exact(d.lo) && same(d.lo, ranged.figure));
-        out.insert(joint, Lived { whole: is_whole.then_some(ranged), runs });
+        out.insert(joint, LifeRange { whole: is_whole.then_some(ranged), runs });
     }
     Ok(out)
 }
@@ -200,8 +203,8 @@ pub(super) fn cells(ranged: Option<&Ranged>) -> [Cell; 2] {
 }
 
 /// The range of a life, and what makes it.
-pub(super) fn of_life(lived: &Lived) -> Vec<Block> {
-    let Some(whole) = &lived.whole else { return vec![Block::Note(NOT_TOLD.to_owned())] };
+pub(super) fn of_life(life: &LifeRange) -> Vec<Block> {
+    let Some(whole) = &life.whole else { return vec![Block::Note(NOT_TOLD.to_owned())] };
     vec![life_facts(whole), doubts(&[whole]), Block::Note(SAID.to_owned())]
 }
 
@@ -282,7 +285,7 @@ pub(super) fn place_cell(places: Option<&(usize, usize)>) -> Cell {
 /// where that cannot be told of all of them.
 pub(super) fn said_of_order(book: &Book, joints: &[i64]) -> Result<Option<String>, ReportError> {
     let lives = of_lives(book, joints)?;
-    let whole = lives.into_iter().filter_map(|(joint, lived)| Some((joint, lived.whole?)));
+    let whole = lives.into_iter().filter_map(|(joint, life)| Some((joint, life.whole?)));
     let ranged: BTreeMap<i64, Ranged> = whole.collect();
     if ranged.len() < 2 {
         return Ok(None);

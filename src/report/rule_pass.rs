@@ -23,7 +23,7 @@ pub(super) struct Said {
 
 /// What the rules say of all joints in service, or of those among them for which a filter holds; what is coming only where `ahead` asks for it.
 pub(super) fn all_rules(
-    desks: &mut ReaderPool<'_>,
+    readers: &mut ReaderPool<'_>,
     rules: &RuleSet,
     wanted: &[&Rule],
     among: Option<&str>,
@@ -36,14 +36,14 @@ pub(super) fn all_rules(
     if ahead {
         texts.extend(wanted.iter().enumerate().filter_map(|(n, r)| Some((n, coming(r)?))));
     }
-    let (in_service, filters) = in_context(desks.book(), rules, present, |context| {
+    let (in_service, filters) = in_context(readers.book(), rules, present, |context| {
         let read = |text: &str| compile(text, context).map_err(question::wrong);
         let filters: Result<Vec<_>, _> = texts.iter().map(|(_, text)| read(text)).collect();
         let asked = among
             .map_or_else(|| IN_SERVICE.to_owned(), |among| format!("({among}) and ({IN_SERVICE})"));
         Ok::<_, ReportError>((read(&asked)?, filters?))
     })?;
-    let verdicts = desks.verdicts(&in_service, &filters, present)?;
+    let verdicts = readers.verdicts(&in_service, &filters, present)?;
     let mut said = vec![Said::default(); wanted.len()];
     for (at, ((rule, _), verdicts)) in texts.iter().zip(verdicts).enumerate() {
         if at < wanted.len() {

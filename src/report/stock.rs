@@ -228,7 +228,7 @@ pub fn report(
     }
     report.push(Block::Note(
         "fit, with or without a restriction, by what is recorded and by the rules in force; what is \
-         neither fit nor open is not fit. Each joint's reasons and crack searches: `assess SERIAL`"
+         neither fit nor among those of which it cannot be said is not fit. Each joint's reasons and crack searches: `assess SERIAL`"
             .to_owned(),
     ));
     report.push(fitness::caution());

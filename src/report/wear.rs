@@ -222,7 +222,7 @@ impl Wear {
                 Column::plain("dimension", "wear of"),
                 Column::of("loss", &format!("lost in\n{HOURS} h"), Measure::Wall),
                 Column::of("least", "4 in 5: from", Measure::Wall).dispensable(2),
-                Column::of("most", "to", Measure::Wall).dispensable(2),
+                Column::of("most", "to", Measure::Wall).dispensable(2).upper(),
                 Column::of("since", "hours since read", Measure::Hours).dispensable(1),
                 Column::plain("basis", "by"),
             ],

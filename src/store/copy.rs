@@ -18,7 +18,7 @@ use super::entries::{as_stored, at_position, sql_list};
 use super::error::{InFile, Result, StoreError};
 use super::{functions, project};
 use crate::ledger::RawEntry;
-use crate::model::{Clock, EntryKind, Instant, Vocabulary};
+use crate::model::{Clock, DAY_MS, EntryKind, Instant, Vocabulary};
 use crate::projection::facts::Placed;
 use crate::projection::horizon::words_at;
 use crate::projection::kinds::Topic;
@@ -148,7 +148,7 @@ fn reworded(
     known_to: i64,
 ) -> Result<BTreeMap<i64, RawEntry>> {
     // As written, a day may be two off by clock offsets and by where the day ends.
-    let about = Instant(horizon.0.saturating_sub(2 * 86_400_000)).day(Clock::UTC).to_string();
+    let about = Instant(horizon.0.saturating_sub(2 * DAY_MS)).day(Clock::UTC).to_string();
     let mut statement = copy
         .prepare(&format!(
             "SELECT position FROM entry WHERE kind IN ({})

@@ -108,6 +108,8 @@ fn wrong_words_are_told_what_does_it() {
         (&["kin", "K1-0417", "--prices", "x"], &["statement has it"]),
         (&["find", "true", "--shwo", "x"], &["did you mean --show?"]),
         (&["wells"], &["pipelore list wells"]),
+        (&["find", "true", "--list", "wells"], &["is no kind of record", "pipelore list"]),
+        (&["entries", "--since", "yesterday"], &["pipelore journal --since"]),
         (&["fnd"], &["did you mean 'find'? pipelore find"]),
         (&["rate", "tub"], &["did you mean 'tube'? pipelore rate tube"]),
         (&["show"], &["`pipelore show` lacks <ENTRY>", "as in: pipelore show yard-132"]),
@@ -163,6 +165,70 @@ fn other_sets_say_in_words_what_they_change() {
         "calls: downgrade called for no more for 4 joints (K1-0411, K1-0415, K1-0418, K1-0421)";
     assert!(out.contains(said), "{out}");
     assert!(out.contains("nothing was written"), "{out}");
+}
+
+/// What somebody types at the questions of `enter inspection`, in a copy of the demo: what is asked, what
+/// is answered at the end, and the inspections that were written.
+fn asked(words: &[&str], typed: &[u8]) -> (String, String, usize) {
+    let desk = Desk::demo_copy();
+    let count = |desk: &Desk| {
+        let kept = desk.run(&["entries", "--kind", "inspection", "--json"]).json();
+        kept["entries"].as_array().map_or(0, Vec::len)
+    };
+    let before = count(&desk);
+    assert!(before > 0);
+    let out = desk.command(&[&["enter", "inspection"], words].concat());
+    let out = { out }.write_stdin(typed.to_vec()).output().unwrap();
+    let text = |bytes: &[u8]| String::from_utf8_lossy(bytes).into_owned();
+    assert!(out.status.success(), "{}{}", text(&out.stdout), text(&out.stderr));
+    (text(&out.stderr), text(&out.stdout), count(&desk) - before)
+}
+
+/// Only who says so keeps a joint: the way back, a slip or the end of the input writes nothing.
+#[test]
+fn only_a_yes_keeps_a_joint() {
+    let head = "2026-06-12\n\n\n\n\n\nultrasonic wall\nK1-0431\n0.300 in\n\n\n\n\n";
+    for unsaid in ["nay\n", "back\n", "again\n", "yesno\n", "skip\n", "stop\n", ""] {
+        let (asked, _, written) = asked(&[], format!("{head}\n{unsaid}").as_bytes());
+        assert_eq!(written, 0, "{unsaid}: {asked}");
+    }
+    // What is no answer is told what would be one, and the way back keeps what was entered.
+    let typed = format!("{head}\nnay\nback\nseen wet\nyes\n");
+    let (said, out, written) = asked(&[], typed.as_bytes());
+    assert_eq!(written, 1, "{said}{out}");
+    assert!(said.contains("'back' goes back to the last question"), "{said}");
+    assert_eq!(said.matches("Wall [in]").count(), 1, "{said}");
+    assert_eq!(said.matches("remark: ").count(), 2, "{said}");
+}
+
+/// From a joint the way leads back to the joint before, while that was left, and to what holds for all;
+/// what was written is named as written.
+#[test]
+fn the_way_back_leads_through_joints() {
+    let string = ["--string", "K1"];
+    let typed = "2026-06-12\nA. Wrong\n\n\n\n\nultrasonic wall\nskip\nback\nback\nback\n\n\n";
+    let (said, ..) = asked(&string, typed.as_bytes());
+    assert_eq!(said.matches("K1-0401 (1 of ").count(), 3, "{said}");
+    assert_eq!(said.matches("methods used on every joint").count(), 3, "{said}");
+    let kept = "2026-06-12\n\n\n\n\n\nultrasonic wall\n0.300 in\n\n\n\n\n\nyes\nback\nstop\n";
+    let (said, _, written) = asked(&string, kept.as_bytes());
+    assert!(written == 1 && said.contains("the joints before are written"), "{said}");
+    let (said, ..) = asked(&[], b"2026-06-12\n\n\n\n\n\nultrasonic wall\nback\nut wall\nstop\n");
+    assert_eq!(said.matches("methods used on every joint").count(), 2, "{said}");
+}
+
+/// The words that lead out are no names, a day that is to come is refused where it is typed, and a line
+/// that is no text is asked for again.
+#[test]
+fn a_prompt_takes_no_command_for_an_answer() {
+    let (said, out, written) = asked(&[], b"2026-06-12\nstop\n");
+    assert!(written == 0 && said.ends_with("inspector: stop\n"), "{said}");
+    assert!(out.contains("no joint was inspected"), "{out}");
+    let (said, ..) = asked(&[], b"2031-01-01\n2026-06-12\nskip\n\xff\xfe\nA. Reader\n");
+    assert!(said.contains("2031-01-01 lies ahead") && said.contains("no joint to skip"), "{said}");
+    assert!(said.contains("no text in UTF-8"), "{said}");
+    assert_eq!(said.matches("inspector: ").count(), 3, "{said}");
+    assert_eq!(said.matches("firm: ").count(), 1, "{said}");
 }
 
 /// Who answered wrong goes back; what was written is what was said last.

@@ -397,3 +397,28 @@ fn contrast_is_enough_in_light_in_dark_and_on_paper() {
     }
     assert_eq!(themes, 3);
 }
+
+/// A page that looks back says from where, and is made today all the same.
+#[test]
+fn a_page_that_looks_back_says_so() {
+    let desk = Desk::demo_copy();
+    let page = |args: &[&str], file: &str| {
+        desk.run(&[args, &["-o", file]].concat()).ok();
+        std::fs::read_to_string(desk.path(file)).unwrap()
+    };
+    let back = ["--as-of", "2026-02-20"];
+    for (n, args) in
+        [&["dossier", "K1-0417"][..], &["statement", "H-36"], &["exposure", "--run", "K1-R06"]]
+            .into_iter()
+            .enumerate()
+    {
+        let text = page(&[args, &back].concat(), &format!("{n}.html"));
+        assert!(text.contains("Made 2026-06-15 "), "{args:?}");
+        assert!(!text.contains("Made 2026-02-20"), "{args:?}");
+        for words in ["as of", "entries of later, not counted", "what was true on 2026-02-20"] {
+            assert!(text.contains(words), "{words}: {args:?}");
+        }
+        let text = page(args, &format!("{n}-now.html"));
+        assert!(!text.contains("entries of later"), "{args:?}");
+    }
+}

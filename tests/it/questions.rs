@@ -52,7 +52,7 @@ fn it_asks_what_no_file_says_and_goes_back() {
     let done = typed(&desk, &FILES, &answers);
     for words in [
         "s.csv: the file states no well",
-        "well of the whole file; or the title of the column that has it: 'Crew'",
+        "the well, which then holds for the whole file; or the title of the column that has it: 'Crew'",
         "'soon' is not a date",
         "unit of 'MD' (m, ft)",
         "order of day and month (day-first, month-first)",
@@ -114,6 +114,26 @@ fn which_of_two_columns_and_the_log_of_a_run_are_asked_of_its_file() {
     assert_eq!(desk.shown("serial = \"A-1\"", "revolutions").join(""), "A-1 3600");
 }
 
+/// An answer by which a file is refused is asked for again; the other answers stay.
+#[test]
+fn an_answer_that_is_wrong_for_the_file_is_asked_again() {
+    let desk = desk();
+    let before = entries(&desk);
+    let file = ["load", "m.csv", "--ask"];
+    let done = typed(&desk, &file, &["day-first", "mm"]);
+    assert!(done.err.contains("wall is far below nominal"), "{}", done.err);
+    assert!(done.err.contains("the last one is asked again"), "{}", done.err);
+    done.fails(3);
+    assert_eq!(entries(&desk), before);
+    let done = typed(&desk, &file, &["day-first", "mm", "in"]);
+    assert_eq!(done.err.matches("order of day and month (").count(), 1, "{}", done.err);
+    done.ok();
+    let back = ["month-first", "mm", "back", "day-first", "in"];
+    let other = self::desk();
+    typed(&other, &file, &back).ok();
+    assert_eq!(other.joints("any inspection (date = 2025-03-04)").yes, ["A-1"]);
+}
+
 /// What a person at a terminal sees who types these lines; `None` where there is no `script` to make a
 /// terminal with.
 fn at_a_terminal(desk: &Desk, words: &str, typed: &str) -> Option<String> {
@@ -161,4 +181,16 @@ fn at_a_terminal_it_is_asked_unbidden() {
     // Who says that nothing is to be asked, by a script's output, is refused as in a script.
     let refused = at_a_terminal(&desk, "load m.csv --once --json", "in\n").unwrap_or_default();
     assert!(!refused.contains("nothing is written before"), "{refused}");
+}
+
+/// The prompt of `find` is left by the words that end programs.
+#[test]
+fn the_prompt_of_find_is_left_by_its_words() {
+    let desk = Desk::demo_copy();
+    for word in ["quit", "exit", "stop"] {
+        let words = "--book demo.pipelore find";
+        let Some(seen) = at_a_terminal(&desk, words, &format!("{word}\n")) else { return };
+        assert!(seen.contains("joints> ") && seen.contains("code 0"), "{seen}");
+        assert!(!seen.contains("error"), "{seen}");
+    }
 }

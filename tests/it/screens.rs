@@ -74,6 +74,31 @@ fn what_all_have_in_common_is_said_once() {
     assert!(shown.lines().next().unwrap().contains("string"), "{shown}");
 }
 
+/// What is left out is named by its heading, what a wide column leaves is used, and of an interval both
+/// ends stand or neither.
+#[test]
+fn what_is_left_out_is_named_as_it_is_read() {
+    let run = |width, args: &[&str]| Desk::demo().wide(width).run(args).ok();
+    let out = run(80, &["entries", "--kind", "decision"]);
+    assert!(out.contains("too narrow for: written; --wide"), "{out}");
+    let out = run(120, &["assess", "K1-0431"]);
+    let heads = out.lines().find(|l| l.starts_with("looked for")).unwrap();
+    assert!(heads.ends_with("entry") && out.contains("too narrow for: by; --wide"), "{out}");
+    let out = run(200, &["assess", "K1-0431"]);
+    let heads = out.lines().find(|l| l.starts_with("looked for")).unwrap();
+    assert!(heads.ends_with("entry") && heads.contains("  by  "), "{out}");
+    for width in (60..160).step_by(9) {
+        let out = run(width, &["trace", "K1-0417"]);
+        let shown: Vec<&str> = out.lines().filter(|l| l.starts_with("next call ")).collect();
+        let [heads] = shown[..] else { panic!("{out}") };
+        assert_eq!(heads.contains("4 in 5"), heads.contains(" to "), "{width}: {out}");
+    }
+    // A doubt about the comparison stands below its joint on every screen.
+    let out = run(80, &["statement", "H-36"]);
+    assert!(out.contains("\n    found: h2s") && out.contains("doubtful: not inspected"), "{out}");
+    assert!(out.contains("all of them: out 2025-08-18; back 2025-10-06"), "{out}");
+}
+
 /// Commands of the README's tour that only ask, and need no file of the reader's.
 pub fn tour() -> Vec<String> {
     let writes =

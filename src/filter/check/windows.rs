@@ -2,7 +2,7 @@
 
 use chrono::{Days, Months, NaiveDate};
 
-use crate::model::{Clock, Moment, Scope as InspectionScope, TimeError, Vocabulary};
+use crate::model::{Clock, DAY_MS, Moment, Scope as InspectionScope, TimeError, Vocabulary};
 use crate::units::{Dimension, Rational, Unit};
 
 use super::super::ast::{
@@ -140,7 +140,6 @@ impl Checker<'_, '_, '_> {
         let Some(ms) = ms else {
             return self.fail(ErrorKind::Limit, q.span, "this is no length of time", None);
         };
-        const DAY_MS: i64 = 86_400_000;
         Some(match u64::try_from(ms / DAY_MS) {
             Ok(days) if ms % DAY_MS == 0 => Stretch::Days(days),
             _ => Stretch::Ms(ms),
@@ -165,7 +164,7 @@ impl Checker<'_, '_, '_> {
             }
             (When::Instant(ms), Stretch::Days(n)) => i64::try_from(n)
                 .ok()
-                .and_then(|n| n.checked_mul(if back { -86_400_000 } else { 86_400_000 }))
+                .and_then(|n| n.checked_mul(if back { -DAY_MS } else { DAY_MS }))
                 .and_then(|d| ms.checked_add(d))
                 .map(When::Instant),
             (When::Instant(ms), Stretch::Months(n)) => {
@@ -266,7 +265,6 @@ impl Checker<'_, '_, '_> {
                     // Hours count back from now, not from the beginning of today. So many whole days
                     // of them reach back to the beginning of a day, and more hours no less far.
                     When::Instant(ms) => {
-                        const DAY_MS: i64 = 86_400_000;
                         let back = today.start(self) - ms;
                         let from = self.context().now.0.saturating_sub(back);
                         let days = u64::try_from(back / DAY_MS).unwrap_or(0);

@@ -91,11 +91,11 @@ impl Fold<'_> {
         let joint = self.input.joint;
         let run = self.position(body.run.as_ref());
         if let Some(pattern) = &body.pattern {
-            let Some(lived) = self.input.runs.iter().find(|r| Some(r.run) == run) else { return };
-            let joints = self.input.run_rows.get(&lived.run).map_or(0, |r| r.joints);
-            let own = times_made(pattern, lived.position, joints);
-            let below = times_made(pattern, lived.position - 1, joints).above
-                + i64::from(lived.position == 1 && pattern.picked_up);
+            let Some(own_run) = self.input.runs.iter().find(|r| Some(r.run) == run) else { return };
+            let joints = self.input.run_rows.get(&own_run.run).map_or(0, |r| r.joints);
+            let own = times_made(pattern, own_run.position, joints);
+            let below = times_made(pattern, own_run.position - 1, joints).above
+                + i64::from(own_run.position == 1 && pattern.picked_up);
             for (end, times) in [(End::Pin, below), (End::Box, own.above + own.saver)] {
                 if times > 0 {
                     self.push_makeup(body, placed, end, times, None, run);

@@ -1,5 +1,6 @@
 //! What the figures of a run lack, as bits of its row, and what follows from that.
 
+use crate::model::DAY_MS;
 use crate::schema::{JointRunRow, RunRow};
 
 /// The run's start is known to the day only.
@@ -20,8 +21,6 @@ pub const INCOMPLETE: i64 = 64;
 pub const AT_LEAST: i64 = ESTIMATED | INCOMPLETE;
 /// An open cut or pit of it has no depth: what it did to the stress is not in the damage.
 pub const NOTCH_UNMEASURED: i64 = 128;
-
-const DAY_MS: i64 = 86_400_000;
 
 /// Latest instant at which the run may have begun, as far as its day tells.
 const fn latest_start(run: &JointRunRow) -> i64 {

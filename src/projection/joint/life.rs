@@ -79,9 +79,9 @@ impl Life {
     pub fn go_on(mut self, state: &JointStateRow, later: &Later<'_>) -> Self {
         let now = stand_of(state);
         for run in later.runs.iter().filter(|r| r.finish > state.at) {
-            let lived = RunShare::new(run, later.dims, now);
+            let run_share = RunShare::new(run, later.dims, now);
             let known = later.run_presence.get(&run.run).copied().unwrap_or_default();
-            self.add(&lived, known | presence::of_run(None, run.restriction_broken));
+            self.add(&run_share, known | presence::of_run(None, run.restriction_broken));
         }
         let generations = (state.pin_generation, state.box_generation);
         let after = later.makeups.iter().filter(|m| m.date > state.at);
@@ -90,10 +90,10 @@ impl Life {
     }
 
     /// Adds a run and the summary bits that it sets.
-    fn add(&mut self, lived: &RunShare<'_>, presence: i64) {
-        add(&mut self.totals, &lived.share, lived.exact());
+    fn add(&mut self, run_share: &RunShare<'_>, presence: i64) {
+        add(&mut self.totals, &run_share.share, run_share.exact());
         self.runs += 1;
-        self.last_run = self.last_run.max(Some(lived.run.finish));
+        self.last_run = self.last_run.max(Some(run_share.run.finish));
         self.presence |= presence;
     }
 }
@@ -132,10 +132,10 @@ pub fn since_inspection(
     whole: &Running,
 ) -> Running {
     let now = stand_of(state);
-    let lived: Vec<RunShare<'_>> =
+    let run_shares: Vec<RunShare<'_>> =
         later.runs.iter().map(|run| RunShare::new(run, later.dims, now)).collect();
     let ground = Ground {
-        lived: &lived,
+        run_shares: &run_shares,
         conflicted: &[],
         parts: later.parts,
         makeups: later.makeups,
@@ -181,7 +181,7 @@ impl<'a> RunShare<'a> {
 /// A walk along the runs of a joint, beside the fold of its entries.
 pub(super) struct Walk<'a> {
     /// All its runs, by end.
-    lived: Vec<RunShare<'a>>,
+    run_shares: Vec<RunShare<'a>>,
     /// What it brought with it.
     opening: Running,
     /// What it brought and what the runs that ended so far added.
@@ -210,7 +210,7 @@ impl<'a> Walk<'a> {
         let now = Stand::of(dims.first());
         let opening = opening(fold);
         Self {
-            lived: fold.input.runs.iter().map(|run| RunShare::new(run, dims, now)).collect(),
+            run_shares: fold.input.runs.iter().map(|run| RunShare::new(run, dims, now)).collect(),
             ended: Life { totals: opening.clone(), runs: 0, last_run: None, presence: 0 },
             opening,
             done: 0,
@@ -222,10 +222,10 @@ impl<'a> Walk<'a> {
     /// in conflict with another.
     pub(super) fn up_to(&mut self, fold: &Fold<'_>, at: i64) -> Life {
         self.stand_at(Stand::of(dims_at(fold.input.dims, at)));
-        let ended = self.lived.iter().skip(self.done).take_while(|l| l.run.finish <= at);
-        for lived in ended {
-            let row = fold.input.run_rows.get(&lived.run.run);
-            self.ended.add(lived, presence::of_run(row, fold.breaks(lived.run)));
+        let ended = self.run_shares.iter().skip(self.done).take_while(|l| l.run.finish <= at);
+        for run_share in ended {
+            let row = fold.input.run_rows.get(&run_share.run.run);
+            self.ended.add(run_share, presence::of_run(row, fold.breaks(run_share.run)));
             self.done += 1;
         }
         let mut life = self.ended.clone();
@@ -239,12 +239,12 @@ impl<'a> Walk<'a> {
             return;
         }
         self.now = now;
-        self.lived.iter_mut().for_each(|l| l.stand_at(now));
+        self.run_shares.iter_mut().for_each(|l| l.stand_at(now));
         let (ended, opening) = (&mut self.ended.totals.figures, &self.opening.figures);
         for (sum, brought) in ended.placed_mut().into_iter().zip(opening.placed()) {
             *sum = brought;
         }
-        self.lived.iter().take(self.done).for_each(|l| add_placed(ended, &l.share, l.exact()));
+        self.run_shares.iter().take(self.done).for_each(|l| add_placed(ended, &l.share, l.exact()));
     }
 
     /// The whole life.
@@ -255,15 +255,15 @@ impl<'a> Walk<'a> {
         if !conflicted_runs.is_empty() {
             life.presence |= presence::of_conflict();
             life.totals = self.opening.clone();
-            for lived in &self.lived {
-                let perhaps = conflicted_runs.contains(&lived.run.run);
+            for run_share in &self.run_shares {
+                let perhaps = conflicted_runs.contains(&run_share.run.run);
                 let put = if perhaps { perhaps_add } else { add };
-                put(&mut life.totals, &lived.share, lived.exact());
+                put(&mut life.totals, &run_share.share, run_share.exact());
             }
             brought(fold, &mut life.totals, &conflicted_runs);
         }
         let ground = Ground {
-            lived: &self.lived,
+            run_shares: &self.run_shares,
             conflicted: &conflicted_runs,
             parts: input.parts,
             makeups: &fold.records.makeups,
@@ -335,7 +335,7 @@ const fn cuts(work: Work) -> bool {
 
 /// What is read to sum up since an inspection.
 struct Ground<'a> {
-    lived: &'a [RunShare<'a>],
+    run_shares: &'a [RunShare<'a>],
     conflicted: &'a [i64],
     parts: &'a [RunPartRow],
     makeups: &'a [MakeupRow],
@@ -363,7 +363,7 @@ impl Ground<'_> {
         }
         // What ended by then adds nothing, and leaves nothing open.
         self.gaps.iter().filter(|g| g.until > at).for_each(|gap| add_hours(&mut sums, gap, at));
-        for l in self.lived.iter().filter(|l| l.run.finish > at) {
+        for l in self.run_shares.iter().filter(|l| l.run.finish > at) {
             let put = if self.conflicted.contains(&l.run.run) { perhaps_add } else { add };
             if l.run.start >= at {
                 put(&mut sums, &l.share, l.exact());

@@ -2,12 +2,9 @@
 
 use chrono::{Datelike, Months, NaiveDate};
 
-use crate::model::{Clock, Instant};
+use crate::model::{Clock, DAY_MS, Instant};
 use crate::report::chart::{Axis, Scale};
 use crate::units::{Measure, UnitSystem};
-
-/// Milliseconds of a day.
-const DAY: f64 = 86_400_000.0;
 
 /// An axis in the units that people read.
 pub(super) struct Ruler {
@@ -22,7 +19,7 @@ pub(super) struct Ruler {
 pub(super) fn value(scale: Scale, n: i64, units: UnitSystem) -> f64 {
     match scale {
         Scale::Time(clock) => {
-            (n as f64 + f64::from(clock.offset_minutes(Instant(n))) * 60_000.0) / DAY
+            (n as f64 + f64::from(clock.offset_minutes(Instant(n))) * 60_000.0) / DAY_MS as f64
         }
         Scale::Of(m) => m.value(n, units),
     }
@@ -127,7 +124,7 @@ fn time(lo: f64, hi: f64, wanted: usize) -> Ruler {
     let span = to - from;
     let day_of = |d: f64| {
         #[expect(clippy::cast_possible_truncation, reason = "a day of a chart")]
-        let ms = (d * DAY) as i64;
+        let ms = (d * DAY_MS as f64) as i64;
         Instant(ms).day(Clock::UTC)
     };
     let number = |d: NaiveDate| f64::from(d.num_days_from_ce() - 719_163);

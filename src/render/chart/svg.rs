@@ -410,7 +410,7 @@ mod tests {
             Axis::time(crate::model::Clock::UTC),
             Axis::of("damage", Measure::Damage),
         );
-        let day = 86_400_000;
+        let day = crate::model::DAY_MS;
         c.add(
             "\"><script>",
             Look::LinePoints,

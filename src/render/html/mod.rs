@@ -103,6 +103,8 @@ enum Shown {
     Table {
         name: String,
         title: String,
+        /// What all rows have in common.
+        once: String,
         columns: Vec<ShownColumn>,
         rows: Vec<ShownRow>,
         empty: String,
@@ -311,6 +313,14 @@ fn shown_table(table: &Table, sources: &[&str], units: UnitSystem) -> Shown {
                 || table.rows.iter().any(|r| r.get(*c).is_some_and(|v| *v != Cell::Missing))
         })
         .collect();
+    let once: Vec<usize> = kept.iter().copied().filter(|c| table.is_told_once(*c)).collect();
+    let kept: Vec<usize> = kept.into_iter().filter(|c| !once.contains(c)).collect();
+    let once = once.iter().map(|c| {
+        let column = &table.columns[*c];
+        let value = table.rows.first().and_then(|row| row.get(*c)).unwrap_or(&Cell::Missing);
+        format!("{} {}", clean(&column.title), show_with_unit(value, column.measure, units))
+    });
+    let once = once.collect::<Vec<_>>().join("; ");
     let struck = table.columns.iter().position(|c| c.name == "struck");
     let numeric = |c: usize| table.rows.iter().any(|r| r.get(c).is_some_and(is_numeric));
     let columns = kept
@@ -334,7 +344,11 @@ fn shown_table(table: &Table, sources: &[&str], units: UnitSystem) -> Shown {
                 .iter()
                 .filter_map(|c| {
                     let cell = row.get(*c)?;
-                    let text = show(cell, table.columns[*c].measure, units);
+                    let column = &table.columns[*c];
+                    let text = match cell {
+                        Cell::Text(word) if column.spoken => clean(word).replace('_', " "),
+                        _ => show(cell, column.measure, units),
+                    };
                     let blank = text.contains(' ');
                     let when = matches!(cell, Cell::Day(_) | Cell::Time(_));
                     Some(ShownCell {
@@ -356,6 +370,7 @@ fn shown_table(table: &Table, sources: &[&str], units: UnitSystem) -> Shown {
     Shown::Table {
         name: table.name.to_owned(),
         title: table.name.replace('_', " "),
+        once,
         columns,
         rows,
         empty: clean(&table.empty),

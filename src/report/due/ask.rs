@@ -60,18 +60,23 @@ pub(super) fn everything(
     let chosen = options.among.as_deref().map(|text| chosen(book, rules, text, present));
     let chosen = chosen.transpose()?;
     let among = options.among.as_deref();
-    let mut desks = ReaderPool::open(book)?;
-    let said = all_rules(&mut desks, rules, &all, among, options.within.is_some(), present)?;
+    let mut readers = ReaderPool::open(book)?;
+    let said = all_rules(&mut readers, rules, &all, among, options.within.is_some(), present)?;
     let called = called_for(&all, &said);
     let said = all.iter().zip(said).filter(|(rule, _)| is_wanted(rule)).map(|(_, said)| said);
     let said: Vec<Said> = said.collect();
     let ahead = options.within.zip(recent.as_ref());
-    let parts = desks
+    let parts = readers
         .each(wanted.len(), &|book, n| part(book, rules, wanted[n], &said[n], ahead, present))?;
     let mut by_the_calendar = match options.within {
-        Some(Ahead::Days(days)) => {
-            calendar::coming(&mut desks, rules, (&wanted, &said), days, calendar::Of::All, present)?
-        }
+        Some(Ahead::Days(days)) => calendar::coming(
+            &mut readers,
+            rules,
+            (&wanted, &said),
+            days,
+            calendar::Of::All,
+            present,
+        )?,
         _ => BTreeMap::new(),
     };
     // Which joints are asked about is told as of now, not as of the days to come.
@@ -88,7 +93,7 @@ pub(super) fn everything(
     }
     named.sort_unstable();
     named.dedup();
-    let labels = labels(desks.book(), &named, present)?;
+    let labels = labels(readers.book(), &named, present)?;
     let untold = chosen.map_or(0, |chosen| chosen.untold);
     let mut found = Found { untold, ..Found::default() };
     for (n, ((rule, said), part)) in wanted.into_iter().zip(said).zip(parts).enumerate() {
@@ -312,9 +317,9 @@ pub(super) fn outlooks(
     recent: &Recent,
     present: &Present,
 ) -> Result<Vec<Vec<(i64, Outlook)>>, ReportError> {
-    let mut desks = ReaderPool::open(book)?;
-    let said = all_rules(&mut desks, rules, moving, None, true, present)?;
-    desks.each(moving.len(), &|book, n| {
+    let mut readers = ReaderPool::open(book)?;
+    let said = all_rules(&mut readers, rules, moving, None, true, present)?;
+    readers.each(moving.len(), &|book, n| {
         let mut out = Vec::new();
         approaching(book, rules, (moving[n], &said[n]), recent, present, |way| {
             out.push((way.joint, way.outlook));

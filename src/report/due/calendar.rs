@@ -3,7 +3,7 @@
 
 use std::collections::{BTreeMap, BTreeSet, HashSet};
 
-use crate::model::Instant;
+use crate::model::{DAY_MS, Instant};
 use crate::policy::{Rule, RuleSet};
 use crate::report::ReportError;
 
@@ -32,7 +32,7 @@ pub(super) enum Of<'a> {
 /// When each of the rules that have no value of their own will begin to speak of joints of which it
 /// does not speak now, within so many days; by place in the list and joint.
 pub(super) fn coming(
-    desks: &mut ReaderPool<'_>,
+    readers: &mut ReaderPool<'_>,
     rules: &RuleSet,
     (wanted, said): (&[&Rule], &[Said]),
     days: f64,
@@ -52,9 +52,9 @@ pub(super) fn coming(
     let last = days.min(36_525.0) as i64;
     let mut on = |day: i64, rules_asked: &[usize]| -> Result<HashSet<Key>, ReportError> {
         let asked: Vec<&Rule> = rules_asked.iter().map(|n| wanted[*n]).collect();
-        let now = Instant(present.now.0.saturating_add(day * 86_400_000));
+        let now = Instant(present.now.0.saturating_add(day * DAY_MS));
         let then = Present { now, ..*present };
-        let said = all_rules(desks, rules, &asked, among, false, &then)?;
+        let said = all_rules(readers, rules, &asked, among, false, &then)?;
         let due = rules_asked.iter().zip(said);
         let due = due.flat_map(|(n, s)| s.due.into_iter().map(|j| (*n, j)));
         Ok(due.filter(|(_, joint)| only.is_none_or(|only| only == *joint)).collect())

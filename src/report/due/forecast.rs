@@ -91,8 +91,14 @@ pub fn report(
         .collect();
     let replaced = ahead_count(&ahead, months);
     if ahead.iter().any(|a| !a.blind) {
-        report.push(bars("replace_by", "joints to replace, in all", &replaced, present));
-        report.push(bars("below_premium_by", "joints below Premium, in all", &below, present));
+        // Those of which nothing tells may be among them at any time.
+        let least = if ahead.iter().any(|a| a.blind) { ", at least" } else { "" };
+        for (name, what, counts) in [
+            ("replace_by", "joints to replace, in all", &replaced),
+            ("below_premium_by", "joints below Premium, in all", &below),
+        ] {
+            report.push(bars(name, format!("{what}{least}"), counts, present));
+        }
     }
     for note in notes(&unforeseen, &ahead, &moving, rules, open) {
         report.push(Block::Note(note));
@@ -290,7 +296,7 @@ fn table(
     columns.extend([
         Column::of("replace", "replace", Measure::Factor),
         Column::of("replace_least", "4 in 5:\nfrom", Measure::Factor).dispensable(7),
-        Column::of("replace_most", "to", Measure::Factor).dispensable(7),
+        Column::of("replace_most", "to", Measure::Factor).dispensable(7).upper(),
         Column::of("replace_length", "length", Measure::Depth).dispensable(1),
     ]);
     let whole = |x: f64| Cell::number(Measure::Count.store_f64(x));
@@ -322,16 +328,16 @@ fn table(
     Table { name: "months", columns, rows, empty: String::new(), below: None }
 }
 
-fn bars(name: &'static str, title: &str, values: &[f64], present: &Present) -> Block {
+fn bars(name: &'static str, title: String, values: &[f64], present: &Present) -> Block {
     Block::Bars(Bars {
         name,
-        title: title.to_owned(),
+        title,
         measure: Measure::Factor,
         bars: values
             .iter()
             .enumerate()
             .map(|(m, v)| {
-                let label = month_end(present, m).format("%Y-%m").to_string();
+                let label = month_end(present, m).to_string();
                 (label, Measure::Factor.store_f64(*v).unwrap_or(0))
             })
             .collect(),

@@ -66,8 +66,8 @@ pub(super) fn calls_now(
     present: &Present,
 ) -> Result<Vec<(i64, Call)>, ReportError> {
     let wanted: Vec<&Rule> = rules.rules.iter().collect();
-    let mut desks = ReaderPool::open(book)?;
-    let said = all_rules(&mut desks, rules, &wanted, None, false, present)?;
+    let mut readers = ReaderPool::open(book)?;
+    let said = all_rules(&mut readers, rules, &wanted, None, false, present)?;
     let of = |(rule, said): (&&Rule, Said)| (rule.call, said.due);
     let calls = wanted.iter().zip(said).map(of);
     Ok(calls.flat_map(|(call, due)| due.into_iter().map(move |joint| (joint, call))).collect())
@@ -240,7 +240,7 @@ fn table(
     if ahead {
         columns.push(Column::plain("due_on", "due on"));
         columns.push(Column::plain("earliest", "likely from").dispensable(4));
-        columns.push(Column::plain("latest", "to").dispensable(4));
+        columns.push(Column::plain("latest", "to").dispensable(4).upper());
     }
     columns.push(Column::plain("rule", "rule").dispensable(6));
     columns.push(Column::plain("also", "also called by").dispensable(7));

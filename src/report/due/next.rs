@@ -45,8 +45,8 @@ pub fn next_call(
     let rules: Vec<&Rule> = set.rules.iter().collect();
     let recent = ask::recent_of(book, Some(&row), &rules, present)?;
     let among = by_name(book, &[joint])?;
-    let mut desks = ReaderPool::open(book)?;
-    let mut said = all_rules(&mut desks, &set, &rules, Some(&among), true, present)?;
+    let mut readers = ReaderPool::open(book)?;
+    let mut said = all_rules(&mut readers, &set, &rules, Some(&among), true, present)?;
     for said in &mut said {
         for list in [&mut said.due, &mut said.open, &mut said.coming] {
             list.retain(|other| *other == joint);
@@ -74,7 +74,7 @@ pub fn next_call(
     let days = f64::from(YEARS) * 365.25;
     let mut coming: Vec<(f64, usize, Outlook)> = Vec::new();
     for (n, (rule, said)) in of_rule().enumerate() {
-        ask::approaching(desks.book(), &set, (rule, said), &recent, present, |way| {
+        ask::approaching(readers.book(), &set, (rule, said), &recent, present, |way| {
             match way.outlook {
                 Outlook::Days { likely, .. } if likely <= days => {
                     coming.push((likely, n, way.outlook));
@@ -95,7 +95,7 @@ pub fn next_call(
     let rest: Vec<usize> = (0..rules.len()).filter(|n| !made.contains(&rules[*n].call)).collect();
     let asked: (Vec<&Rule>, Vec<_>) = rest.iter().map(|n| (rules[*n], said[*n].clone())).unzip();
     let of = calendar::Of::First(joint, &among);
-    let first = calendar::coming(&mut desks, &set, (&asked.0, &asked.1), days, of, present)?;
+    let first = calendar::coming(&mut readers, &set, (&asked.0, &asked.1), days, of, present)?;
     coming.extend(first.into_iter().map(|((at, _), (earliest, latest))| {
         let outlook = Outlook::Days { earliest, likely: latest, latest: Some(latest) };
         (latest, rest[at], outlook)

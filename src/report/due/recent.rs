@@ -1,5 +1,6 @@
 //! Recent use of each joint, in bins, as the outlook takes it.
 
+use crate::model::DAY_MS;
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::policy::wear::{Worn, days_until_worn};
@@ -11,8 +12,6 @@ use crate::units::Measure;
 
 use super::super::question::Present;
 use super::super::wear::Wear;
-
-const DAY_MS: f64 = 86_400_000.0;
 
 /// Uses that are counted, in this order.
 const COUNTED: [(Driver, Measure); 5] = [
@@ -65,7 +64,7 @@ impl Recent {
         wear: bool,
     ) -> Result<Self, ReportError> {
         let now = present.now.0;
-        let span = BINS as f64 * BIN_DAYS * DAY_MS;
+        let span = BINS as f64 * BIN_DAYS * DAY_MS as f64;
         let since = now - span as i64;
         let mut used: BTreeMap<i64, Used> = BTreeMap::new();
         let one = only.map(|joint| joint.joint);
@@ -78,7 +77,7 @@ impl Recent {
             None => book.rows(&Rows::all().above(JointRow::entered(), since))?,
         };
         for joint in joints.iter().filter(|j| j.entered > since) {
-            let bins = (now - joint.entered) as f64 / (BIN_DAYS * DAY_MS);
+            let bins = (now - joint.entered) as f64 / (BIN_DAYS * DAY_MS as f64);
             young.insert(joint.joint, (bins.ceil() as usize).clamp(1, BINS));
         }
         let wear = match only {
@@ -124,7 +123,7 @@ impl Recent {
 /// Spreads a run over the bins that it lay in.
 fn add(used: &mut Used, run: &RecentRun, since: i64) {
     let figures = [run.hours, run.revolutions, run.footage, run.damage, run.over_limit];
-    let bin = BIN_DAYS * DAY_MS;
+    let bin = BIN_DAYS * DAY_MS as f64;
     let from = (run.start - since) as f64 / bin;
     let to = ((run.finish - since) as f64 / bin).max(from + 1e-9);
     for (at, (figure, (_, measure))) in figures.iter().zip(COUNTED).enumerate() {

@@ -155,7 +155,7 @@ fn next_call(ahead: &Ahead) -> Table {
             Column::plain("call", "next call"),
             Column::plain("due_on", "due on"),
             Column::plain("earliest", "4 in 5: from").dispensable(2),
-            Column::plain("latest", "to").dispensable(2),
+            Column::plain("latest", "to").dispensable(2).upper(),
             Column::plain("rule", "rule"),
             Column::plain("reason", "reason"),
             Column::plain("moved_by", "foreseen by").dispensable(1),

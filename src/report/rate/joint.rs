@@ -260,19 +260,19 @@ fn about(facts: &Facts, q: &JointQuestion) -> Vec<Fact> {
             .labelled("class in the book"),
         Fact::field(JointRow::status(), Cell::word(r.status)),
     ];
-    if let Some((lived, run)) = &facts.last {
+    if let Some((in_run, run)) = &facts.last {
         list.push(Fact::plain("last_run", "last run", Cell::Text(run.name.clone())));
         list.push(Fact::plain("last_run_end", "  to", instant(run.finish, q.clock)));
         list.push(Fact::of(
             "last_tension",
             "  most pull",
-            Cell::number(lived.figures.max_tension),
+            Cell::number(in_run.figures.max_tension),
             M::Force,
         ));
         list.push(Fact::of(
             "last_dogleg",
             "  sharpest bend",
-            Cell::number(lived.figures.max_dogleg),
+            Cell::number(in_run.figures.max_dogleg),
             M::Dogleg,
         ));
     }
@@ -312,8 +312,8 @@ fn dimension_table(facts: &Facts, clock: Clock) -> Table {
 
 /// Pull of the last run, N, where it is known and is a pull.
 fn last_tension(facts: &Facts) -> Option<f64> {
-    let lived = facts.last.as_ref()?.0.figures.max_tension?;
-    Some(M::Force.base_f64(lived)).filter(|t| *t > 0.0)
+    let in_run = facts.last.as_ref()?.0.figures.max_tension?;
+    Some(M::Force.base_f64(in_run)).filter(|t| *t > 0.0)
 }
 
 fn measured_wall(facts: &Facts) -> Option<MeasuredWall> {
@@ -424,7 +424,7 @@ fn bend_parts(
     let environment = facts.last.as_ref().and_then(|(_, run)| run.environment);
     let environment = environment.unwrap_or(Environment::Air);
     let settings = method.settings(environment);
-    let sharpest = facts.last.as_ref().and_then(|(lived, _)| lived.figures.max_dogleg);
+    let sharpest = facts.last.as_ref().and_then(|(in_run, _)| in_run.figures.max_dogleg);
     let length = facts.row.length.map_or(dogleg::RANGE_2, metres);
     let question = DoglegQuestion {
         tube: spec.clone(),

@@ -1,7 +1,7 @@
 //! Stretches of a joint's life of which the book has no run: what of them a hire answers for. Somebody
 //! else ran the joint, and tells its hours at most.
 
-use crate::model::{Body, Qty};
+use crate::model::{Body, DAY_MS, Qty};
 use crate::projection::joint::told_between;
 use crate::report::ReportError;
 use crate::schema::GapRow;
@@ -9,8 +9,6 @@ use crate::store::Book;
 use crate::units::Measure;
 
 use super::gather::HiredJoint;
-
-const DAY: i64 = 86_400_000;
 
 /// A stretch of which no run is told.
 pub(super) struct Stretch {
@@ -47,8 +45,9 @@ impl Stretch {
             return;
         }
         // A day on which a joint went out or came back is one on which it ran before or after that.
-        let from = if (0..DAY).contains(&(out - self.since)) { self.since } else { out };
-        let to = if (0..=DAY).contains(&(self.row.until - back)) { self.row.until } else { back };
+        let from = if (0..DAY_MS).contains(&(out - self.since)) { self.since } else { out };
+        let to =
+            if (0..=DAY_MS).contains(&(self.row.until - back)) { self.row.until } else { back };
         it.revolutions.add(None);
         it.footage.add(None);
         it.damage.add(None);

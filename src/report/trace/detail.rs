@@ -6,8 +6,8 @@ use std::fmt::Write as _;
 use serde_json::Value;
 
 use crate::model::{
-    AmendBody, Body, Class, End, EntryKind, FieldChange, GapBody, InspectionBody, RunGrade, Scope,
-    Stated, TorqueVerdict, Vocabulary,
+    AmendBody, Body, Class, DAY_MS, End, EntryKind, FieldChange, GapBody, InspectionBody, RunGrade,
+    Scope, Stated, TorqueVerdict, Vocabulary,
 };
 use crate::projection::exposure::flag_names;
 use crate::schema::{FailureRow, GapRow, InspectionRow, JointRunRow, MakeupRow, RepairRow, RunRow};
@@ -157,8 +157,6 @@ pub(in crate::report) fn unknown_of_run(run: &RunRow, r: &JointRunRow) -> Vec<St
     }
     out
 }
-
-const DAY_MS: i64 = 86_400_000;
 
 /// Readings with those of the inspection before, class before and after, findings.
 pub(super) fn of_inspection(

@@ -5,7 +5,7 @@ use std::path::Path;
 
 use rusqlite::Connection;
 
-use crate::model::{Body, Clock, EntryId, EntryKind, Instant, Vocabulary};
+use crate::model::{Body, Clock, DAY_MS, EntryId, EntryKind, Instant, Vocabulary};
 use crate::projection::adoptions::Adoptions;
 use crate::projection::facts::Placed;
 use crate::projection::horizon::{SeenFrom, seen_from, words_at};
@@ -130,7 +130,7 @@ impl Sight {
         let under_way =
             list(conn, path, &format!("SELECT run FROM run WHERE start < {at} AND finish > {at}"))?;
         // As written, a day may be two off by clock offsets and by where the day ends.
-        let about = Instant(at.saturating_sub(2 * 86_400_000)).day(Clock::UTC);
+        let about = Instant(at.saturating_sub(2 * DAY_MS)).day(Clock::UTC);
         let struck = list(
             conn,
             path,
@@ -302,7 +302,7 @@ pub(super) fn obstacle(
 /// seen whole: by that run the hours may be its own, and they were not yet.
 fn told_by_later_runs(horizon: Instant) -> String {
     // By clock offsets a day is longer than a day.
-    let (at, near) = (horizon.0, 3 * 86_400_000);
+    let (at, near) = (horizon.0, 3 * DAY_MS);
     let gap = EntryKind::Gap.word();
     format!(
         "SELECT 1 FROM entry e CROSS JOIN entry_time t ON t.entry = e.position
@@ -335,7 +335,7 @@ fn works_out_otherwise(conn: &Connection, path: &Path, horizon: Instant) -> Resu
 /// it together, of all that was found on the day.
 fn follows_from_later(conn: &Connection, path: &Path, horizon: Instant) -> Result<bool> {
     // By clock offsets a day is longer than a day.
-    let (at, near) = (horizon.0, 3 * 86_400_000);
+    let (at, near) = (horizon.0, 3 * DAY_MS);
     let mut statement = conn
         .prepare(&format!(
             "SELECT DISTINCT f.entry, i.entry FROM finding f CROSS JOIN inspection i

@@ -4,12 +4,12 @@ use super::super::book::Book;
 use super::super::error::{InFile, Result};
 use super::Check;
 use crate::ledger::chain_label;
-use crate::model::{Clock, Instant};
+use crate::model::{Clock, DAY_MS, Instant};
 
 /// Clocks differ by so much without standing wrong, ms.
 const SPARE_MS: i64 = 60_000;
 /// A time so far ahead of the present is wrong, or the present is, ms.
-const FAR_MS: i64 = 86_400_000;
+const FAR_MS: i64 = DAY_MS;
 
 impl Book {
     /// Looks for entries that were recorded before those that stand before them in their chain, or
