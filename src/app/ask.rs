@@ -3,6 +3,7 @@
 use chrono::NaiveDate;
 
 use super::{Error, Session};
+use crate::filter::{Dialect, Source};
 use crate::model::{DAY_MS, EntryId, Instant};
 use crate::policy::RuleSet;
 use crate::policy::price::Prices;
@@ -51,6 +52,19 @@ impl Session {
     ) -> Result<Report, Error> {
         let present = self.present();
         Ok(find::report(&mut self.book, filter, Some(rules), how, &present)?)
+    }
+
+    /// The statement by which an engine answers a filter on a publication of this book, or of many.
+    ///
+    /// # Errors
+    /// As [`Self::find`], and when the engine has no words for a part of the filter, which is named.
+    pub(crate) fn statement_for(
+        &self,
+        filter: &str,
+        rules: &RuleSet,
+        engine: (Dialect, &Source),
+    ) -> Result<String, Error> {
+        Ok(find::statement(&self.book, filter, rules, engine, &self.present())?)
     }
 
     /// Why a filter, or a rule by its name, holds for a joint or does not: values, limits, entries.

@@ -23,6 +23,7 @@ mod limits;
 mod load;
 mod maintenance;
 mod method;
+mod next_string;
 mod options;
 mod past;
 mod plan;

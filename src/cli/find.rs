@@ -4,13 +4,14 @@ use std::io::{BufRead, IsTerminal};
 use std::process::ExitCode;
 
 use clap::Args;
+use serde_json::json;
 
 use super::command::Command;
 use super::context::Context;
 use super::failure::{Failure, usage};
 use super::{output, prompt};
 use crate::app::Session;
-use crate::filter::Record;
+use crate::filter::{Dialect, Record, Source};
 use crate::report::find;
 use crate::store::Access;
 
@@ -47,6 +48,22 @@ pub(super) struct FindArgs {
     /// List the fields of joints, or of a kind of record
     #[arg(long, value_name = "RECORD", num_args = 0..=1, default_missing_value = "")]
     fields: Option<String>,
+    /// Print the statement by which an engine answers the filter on a publication (`pipelore publish`):
+    /// site, joint, serial, and whether it certainly holds, of joints that match or are undecided
+    #[arg(long, value_name = "ENGINE", value_enum, conflicts_with_all = ["show", "sort", "by", "limit", "undecided", "list"])]
+    sql: Option<Engine>,
+    /// With --sql: the folder of the publication's state, or what the names of its tables begin with
+    /// [default: the bare names]
+    #[arg(long, value_name = "DIR|PREFIX", requires = "sql")]
+    from: Option<String>,
+}
+
+/// Engines that statements can be written for.
+#[derive(Clone, Copy, Debug, clap::ValueEnum)]
+enum Engine {
+    #[value(name = "duckdb")]
+    DuckDb,
+    Spark,
 }
 
 impl Command for FindArgs {
@@ -65,6 +82,9 @@ impl Command for FindArgs {
             list: self.list.as_deref().map(record_of).transpose()?,
         };
         let mut session = context.open(Access::Read)?;
+        if let Some(engine) = self.sql {
+            return self.statements(engine, &session, context);
+        }
         let Some(text) = &self.filter else {
             if std::io::stdin().is_terminal() {
                 return prompt::run(&mut session, &how, context);
@@ -79,6 +99,37 @@ impl Command for FindArgs {
     }
 }
 
+impl FindArgs {
+    /// Writes the statement of the filter, or of each of standard input, one a line.
+    fn statements(
+        &self,
+        engine: Engine,
+        session: &Session,
+        context: &Context,
+    ) -> Result<ExitCode, Failure> {
+        let dialect = match engine {
+            Engine::DuckDb => Dialect::DuckDb,
+            Engine::Spark => Dialect::Spark,
+        };
+        let from = Source::told(self.from.as_deref().unwrap_or_default());
+        let rules = session.rules_in_force()?;
+        let show = |text: &str| -> Result<(), Failure> {
+            let sql = session.statement_for(text, &rules, (dialect, &from))?;
+            output::write(&if context.json {
+                format!("{}\n", json!({ "engine": dialect.word(), "sql": sql }))
+            } else {
+                format!("{sql}\n")
+            })
+            .map(|_| ())
+        };
+        match self.filter.as_deref() {
+            None => Err(usage("a filter is wanted").hint("pipelore find 'out' --sql duckdb")),
+            Some("-") => each_line(context, show),
+            Some(text) => show(text).map(|()| ExitCode::SUCCESS),
+        }
+    }
+}
+
 /// Answers the filters of standard input in turn. A wrong one ends nothing: in JSON its error stands
 /// in the place of its answer, and the exit status is that of the last wrong one.
 fn many(
@@ -88,24 +139,29 @@ fn many(
 ) -> Result<ExitCode, Failure> {
     let context = &context.without_pager();
     let rules = session.rules_in_force()?;
+    each_line(context, |line| {
+        let report = session.find_by(line, &rules, how)?;
+        output::answer(&report, context, session).map(|_| ())
+    })
+}
+
+/// Takes the lines of standard input in turn.
+fn each_line(
+    context: &Context,
+    mut answer: impl FnMut(&str) -> Result<(), Failure>,
+) -> Result<ExitCode, Failure> {
     let mut status = ExitCode::SUCCESS;
     for line in std::io::stdin().lock().lines() {
         let line = line.map_err(|e| usage(format!("standard input cannot be read: {e}")))?;
         if line.trim().is_empty() {
             continue;
         }
-        match session.find_by(&line, &rules, how) {
-            Ok(report) => {
-                output::answer(&report, context, session)?;
-            }
-            Err(error) => {
-                let failure = Failure::from(error);
-                if context.json {
-                    output::write(&format!("{}\n", failure.json()))?;
-                    status = failure.code();
-                } else {
-                    status = failure.report(false);
-                }
+        if let Err(failure) = answer(&line) {
+            if context.json {
+                output::write(&format!("{}\n", failure.json()))?;
+                status = failure.code();
+            } else {
+                status = failure.report(false);
             }
         }
     }

@@ -46,6 +46,7 @@ mod limits;
 mod list;
 mod load;
 mod new;
+mod plan;
 mod publish;
 mod rate;
 mod rebuild;
@@ -104,6 +105,7 @@ static COMMANDS: Commands = Commands(&[
     Entry::any_time::<dossier::DossierArgs>("dossier", Fit::Told, Writes::Nothing),
     Entry::any_time::<exposure::ExposureArgs>("exposure", Fit::NotTold, Writes::Nothing),
     Entry::now::<survey::SurveyArgs>("survey", Fit::NotTold, Writes::Nothing),
+    Entry::any_time::<plan::PlanArgs>("plan", Fit::Told, Writes::Nothing),
     Entry::any_time::<rate::RateArgs>("rate", Fit::Told, Writes::Nothing),
     Entry::now::<verify::VerifyArgs>("verify", Fit::NotTold, Writes::Book),
     Entry::any_time::<clock::ClockArgs>("clock", Fit::NotTold, Writes::Book),

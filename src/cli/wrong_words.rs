@@ -19,7 +19,6 @@ const TRIED: &[(&str, &str)] = &[
     ("overdue", "due"),
     ("work", "due --jobs"),
     ("jobs", "due --jobs"),
-    ("plan", "due --jobs"),
     ("inventory", "stock"),
     ("status", "stock"),
     ("import", "load FILE"),

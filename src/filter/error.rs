@@ -57,6 +57,8 @@ pub enum ErrorKind {
     Cycle,
     /// A serial that no joint answers to.
     Serial,
+    /// What only the book itself can be asked.
+    Elsewhere,
 }
 
 /// A change of the text that makes it say what was meant.

@@ -27,6 +27,7 @@ pub use error::{ErrorKind, Excerpt, FilterError, Fix, Span};
 pub use eval::{Bounds, Verdict};
 pub use explain::{Answer as RecordAnswer, Answers, Explained, Found, Manner, Thing};
 pub use facts::{Facts, Line, Load, Slot};
+pub use lower::dialect::{Dialect, Refusal, Source};
 pub use lower::panel::{Panel, panels};
 pub use registry::Record;
 pub use typed::Link;

@@ -114,6 +114,10 @@ impl Sql {
         self.0.size
     }
 
+    pub(super) fn parts(&self) -> &[Part] {
+        &self.0.parts
+    }
+
     pub(super) fn height(&self) -> usize {
         self.0.height
     }

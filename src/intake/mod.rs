@@ -23,6 +23,7 @@ mod marks;
 mod number;
 mod operations;
 mod options;
+mod planned;
 mod resolve;
 mod run;
 mod show;
@@ -49,6 +50,7 @@ pub use lookup::{
 };
 pub use number::Decimal;
 pub use options::{Hidden, Options, SAYS};
+pub use planned::{Planned, Wishes, read as read_plan};
 pub use resolve::settle;
 pub use show::{show, tame};
 pub use table::{Columns, ColumnsError, Delimiter, EXAMPLE, StatedColumn};

@@ -53,6 +53,9 @@ pub struct Options {
     pub cut: CutRules,
     /// A clash with the book is a warning, not an error.
     pub keep_conflicts: bool,
+    /// A run is one that is to be: the book may have one of its name, it ends when what is planned is
+    /// done, and what else it states beside a run is for the plan.
+    pub plan: bool,
     /// A column that nothing reads is an error: each was typed on purpose.
     pub every_column: bool,
     /// Which object of a document with several is meant, by an identifier or its name.

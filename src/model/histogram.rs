@@ -125,12 +125,22 @@ impl Histogram {
     }
 }
 
+impl Histogram {
+    /// The band in which a dogleg lies, and how much of it lies below, of so many parts: what is above
+    /// is all of the bands beyond it, and the rest of this one, rounded down.
+    pub fn edge_of(dogleg: i64) -> (i64, i64, i64) {
+        // In bands the threshold is dogleg · 60 / 1e9.
+        let scaled = i128::from(dogleg.max(0)) * i128::from(PER_DEGREE);
+        let unit = 1_000_000_000i64;
+        let whole = |n: i128| i64::try_from(n).unwrap_or(i64::MAX);
+        (whole(scaled / i128::from(unit)), whole(scaled % i128::from(unit)), unit)
+    }
+}
+
 fn above(dogleg: i64, bands: impl Iterator<Item = i64>) -> i64 {
-    // In bands the threshold is dogleg · 60 / 1e9.
-    let scaled = i128::from(dogleg.max(0)) * i128::from(PER_DEGREE);
-    let unit = 1_000_000_000i128;
-    let edge = usize::try_from(scaled / unit).unwrap_or(usize::MAX);
-    let inside = scaled % unit;
+    let (edge, inside, unit) = Histogram::edge_of(dogleg);
+    let edge = usize::try_from(edge).unwrap_or(usize::MAX);
+    let (inside, unit) = (i128::from(inside), i128::from(unit));
     let mut sum = 0i64;
     for (i, value) in bands.enumerate() {
         let counted = if i > edge || i == BANDS - 1 {

@@ -1,9 +1,14 @@
 //! Joints, or records, that match a filter.
 
+use std::cell::Cell as Noted;
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 use crate::filter::registry::{self, Kind};
-use crate::filter::{self, Answer, Compiled, Query, Record, Select, compile, compile_records};
+use crate::filter::typed::Among;
+use crate::filter::{
+    self, Answer, Compiled, Dialect, ErrorKind, FilterError, Query, Record, Refusal, Select,
+    Source, compile, compile_records,
+};
 use crate::model::{article, plural};
 use crate::policy::RuleSet;
 use crate::schema::Value;
@@ -123,6 +128,34 @@ fn in_one_pass(
         (false, open) => Some(undecided(book, compiled, Some(open), "joint", present)?),
     };
     Ok((query, rows, open))
+}
+
+/// The statement by which an engine answers a filter on a publication, by these rules or by those in
+/// force. Nothing is asked of the book but its rules, its clock and the words that it knows.
+pub fn statement(
+    book: &Book,
+    text: &str,
+    rules: &RuleSet,
+    (dialect, from): (Dialect, &Source),
+    present: &Present,
+) -> Result<String, ReportError> {
+    let asked = Noted::new(false);
+    let compiled = in_context(book, rules, present, |context| {
+        let ask = |_: &Among| {
+            asked.set(true);
+            None
+        };
+        compile(text, &filter::Context { ask: &ask, ..*context })
+    });
+    let elsewhere = |mut error: FilterError| {
+        if asked.get() && error.kind == ErrorKind::Limit {
+            let refusal = Refusal::Others.at(error.place.clone(), dialect);
+            error = FilterError { used: error.used, ..refusal };
+        }
+        error
+    };
+    let compiled = compiled.map_err(|e| wrong(e.into_iter().map(elsewhere).collect()))?;
+    compiled.statement(dialect, from).map_err(wrong)
 }
 
 /// Answers a filter by these rules, or by those in force.

@@ -30,6 +30,7 @@ pub mod makeup;
 pub mod method;
 mod pass;
 pub mod past;
+pub mod plan;
 mod question;
 pub mod rack;
 mod range;

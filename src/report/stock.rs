@@ -130,13 +130,12 @@ impl Heap {
 
     fn row(mut self) -> Vec<Cell> {
         let mut row = std::mem::take(&mut self.cells);
-        let nought = |n: i64| if n == 0 { Cell::Missing } else { Cell::Number(n) };
         let open = self.bare > 0;
         row.push(Cell::Number(self.joints));
         row.push(Cell::bound(self.length, (!open).then_some(self.length)));
-        row.extend([nought(self.fit), nought(self.open), nought(self.on_hire)]);
-        row.extend(self.classes.map(nought));
-        row.push(nought(self.no_class));
+        row.extend([self.fit, self.open, self.on_hire].map(Cell::Number));
+        row.extend(self.classes.map(Cell::Number));
+        row.push(Cell::Number(self.no_class));
         row
     }
 }
@@ -189,17 +188,22 @@ pub fn report(
         total.add(j, called);
     }
     let mut columns: Vec<Column> = options.by.iter().map(|by| by.column()).collect();
+    // What no joint is needs no column on a screen.
+    let some = |column: Column, n: i64| if n == 0 { column.for_machines() } else { column };
     columns.extend([
         Column::plain("joints", "joints"),
         Column::of("length", "length", Measure::Depth),
         Column::plain("fit", "fit"),
-        Column::plain("cannot_be_said", "cannot be said"),
-        Column::plain("on_hire", "on hire").dispensable(4),
+        some(Column::plain("cannot_be_said", "cannot be said"), total.open),
+        some(Column::plain("on_hire", "on hire").dispensable(4), total.on_hire),
     ]);
     columns.extend(
-        Class::ALL.iter().map(|c| Column::plain(c.word(), &plain(c.word())).dispensable(2)),
+        Class::ALL
+            .iter()
+            .zip(total.classes)
+            .map(|(c, n)| some(Column::plain(c.word(), &plain(c.word())).dispensable(2), n)),
     );
-    columns.push(Column::plain("no_class", "no class").dispensable(1));
+    columns.push(some(Column::plain("no_class", "no class").dispensable(1), total.no_class));
     let mut rows: Vec<Vec<Cell>> = heaps.into_values().map(Heap::row).collect();
     if rows.len() > 1 {
         total.cells = options.by.iter().map(|_| Cell::Missing).collect();

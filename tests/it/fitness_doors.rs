@@ -25,7 +25,23 @@ const DOORS: &[Door] = &[
     ("sheet", sheet),
     ("enter", enter),
     ("load", load),
+    ("plan", plan),
 ];
+
+/// A plan of a hole that nobody surveyed: no order comes of it, and each joint is told all the same.
+fn plan(desk: &Desk) -> String {
+    desk.write("plan-tally.csv", "Position,Serial\n1,A-1\n");
+    desk.write(
+        "plan.toml",
+        "name = \"P-1\"\nwell = \"Quarry 9\"\ntally = \"plan-tally.csv\"\nhours = \"10 h\"\n\
+         rotary_speed = \"60 rpm\"\ndepth_in = \"10 ft\"\ndepth_out = \"20 ft\"\n",
+    );
+    let told = json(&desk.run(&["plan", "plan.toml", "--json"]));
+    let row = &told["left_out"][0];
+    assert_eq!(row["serial"], "A-1", "{told}");
+    named_in_short(row["crack_searches"].as_str().unwrap());
+    row["fit"].as_str().unwrap().to_owned()
+}
 
 fn json(ran: &Ran) -> Value {
     serde_json::from_str(&ran.out).unwrap_or_else(|e| panic!("{e}: {}{}", ran.out, ran.err))

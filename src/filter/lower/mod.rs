@@ -4,6 +4,7 @@
 
 mod counter;
 pub(super) mod decided;
+pub(super) mod dialect;
 mod figure;
 mod fold;
 mod history;

@@ -384,6 +384,7 @@ pub(super) fn from_toml(
                     }
                 }
             }
+            ("plan", DeValue::Table(_)) if options.plan => {}
             _ => match (find(word, fields), value_text(value.get_ref())) {
                 (Some(named), Some(value)) => {
                     let key = fields[named.field].key.clone();

@@ -16,7 +16,8 @@ use super::options::Options;
 use super::resolve::Made;
 use super::table::RawRow;
 use super::witsml::Element;
-use crate::model::{Body, Clock, LayoutBody, Moment, RunGrade, Swap, same_name};
+use crate::model::{Body, LayoutBody, Moment, RunBody, RunGrade, Swap, same_name};
+use crate::units::Measure;
 use checks::{alone, covers, reaches, surveyed};
 use header::{Header, from_rows, from_toml, is_table, of_table};
 use parts::{Cut, Parts};
@@ -193,22 +194,32 @@ fn one(
     said.body.tally = tally?;
     said.body.swaps = swaps;
     said.body.hole = header.sections;
-    let made = assemble(name, said, log, clock, diagnostics)?;
+    let made = assemble(name, said, log, options, diagnostics)?;
     if let Body::Run(body) = &made.body {
         reaches(name, body, world.lookup, diagnostics);
-        surveyed(name, body, world.lookup, diagnostics);
-        alone(name, body, world.lookup, options, diagnostics);
+        if !options.plan {
+            surveyed(name, body, world.lookup, diagnostics);
+            alone(name, body, world.lookup, options, diagnostics);
+        }
     }
     (diagnostics.errors() == before).then_some(made)
+}
+
+/// How long what is planned takes, ms; no less than one.
+fn lasts(body: &RunBody) -> i64 {
+    let told: i64 = body.segments.iter().map(|s| s.duration_ms).sum();
+    let stated = body.hours.as_ref().and_then(|q| q.stored(Measure::Hours));
+    if body.segments.is_empty() { stated.unwrap_or(0).max(1) } else { told.max(1) }
 }
 
 fn assemble(
     name: &str,
     said: Said,
     cut: Option<Cut>,
-    clock: Clock,
+    options: &Options,
     diagnostics: &mut Diagnostics,
 ) -> Option<Made> {
+    let clock = options.times.clock;
     let Said { mut body, end, stated_grade, .. } = said;
     let start_ms = body.start.start(clock).0;
     let mut last_ms = None;
@@ -271,6 +282,7 @@ fn assemble(
     let effective = match (end, last_ms) {
         (Some(end), _) => end,
         (None, Some(ms)) => super::when::clock_time(ms, clock),
+        (None, None) if options.plan => super::when::clock_time(start_ms + lasts(&body), clock),
         (None, None) => {
             diagnostics.push(
                 Diagnostic::error(name, "the run has no end")

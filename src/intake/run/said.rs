@@ -65,7 +65,7 @@ pub(super) fn say(
             "correct one of the three; hours are those in which the pipe turned",
         );
     }
-    if let Some(name) = &name {
+    if let Some(name) = name.as_ref().filter(|_| !options.plan) {
         let known = context.lookup.runs(name);
         if let Some(first) = known.first() {
             let message = format!("the book has a run '{name}' already: {first}");

@@ -148,7 +148,7 @@ impl Case {
     pub(super) fn is_tube(&self, line: &JointLine) -> bool {
         let parts = self.phases.iter().zip(&line.parts);
         let mut parts = parts.filter_map(|(phase, at)| phase.string.parts().get((*at)?));
-        parts.all(|part| matches!(part.kind, mech::Kind::DrillPipe | mech::Kind::HeavyWeight))
+        parts.all(|part| part.kind.spans_tool_joints())
     }
 
     /// What a part of a phase's string went through in some time of the run, with another stress
@@ -165,6 +165,21 @@ impl Case {
     ) -> Result<PartExposure, String> {
         let (run, own) = self.asked(phase, part, span, concentration)?;
         run.part_as(part, &own).map_err(|e| e.to_string())
+    }
+
+    /// What a part like this one would go through where a part of a phase's string hangs: of the others
+    /// count only lengths and what of them hangs.
+    ///
+    /// # Errors
+    /// A sentence when `mechanics` refuses the case.
+    pub(super) fn exposure_as(
+        &self,
+        phase: &Phase,
+        part: usize,
+        own: &mech::Part,
+    ) -> Result<PartExposure, String> {
+        let whole = phase.prepared.get_or_init(|| self.prepare(phase)).as_ref()?;
+        whole.part_as(part, own).map_err(|e| e.to_string())
     }
 
     /// A phase made ready in some time of the run, and a part of it as it is asked about.

@@ -179,6 +179,10 @@ impl RunModel {
         &mut self.lines
     }
 
+    pub(super) fn case_or_why(&self) -> Result<&Case, &str> {
+        self.case.as_ref().map_err(String::as_str)
+    }
+
     pub(super) fn case(&self) -> Option<&Case> {
         self.case.as_ref().ok()
     }

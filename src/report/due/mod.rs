@@ -9,6 +9,7 @@ mod calendar;
 mod fold;
 pub mod forecast;
 mod group;
+mod headroom;
 mod jobs;
 mod line;
 mod next;
@@ -35,6 +36,7 @@ use super::rule_pass::{Said, all_rules};
 pub use group::By;
 use when::when;
 
+pub use headroom::{Headroom, headroom};
 pub use line::{Ahead, Label, Line, Standing, Undecided};
 pub use next::{next_call, standing};
 

@@ -47,8 +47,7 @@ pub fn against(a: &Appraisal, demands: &Demands, units: UnitSystem) -> Vec<Reaso
             )),
         })
     };
-    let pull = tube.as_ref().and_then(|(t, strength)| tension(&t.section, *strength).ok());
-    if let Some((ground, says)) = held(demands.pull, pull, Measure::Force) {
+    if let Some((ground, says)) = held(demands.pull, pull_borne(a), Measure::Force) {
         see(ground, Part::Tube, format!("pull: {says} ({YIELD})"));
     }
     let torsion = tube.as_ref().and_then(|(t, strength)| Some(t.ratings(*strength).ok()?.torsion));
@@ -83,6 +82,12 @@ pub fn against(a: &Appraisal, demands: &Demands, units: UnitSystem) -> Vec<Reaso
         }
     }
     out
+}
+
+/// The hardest pull that the tube of a joint bears, N; `None` where that cannot be rated.
+pub fn pull_borne(a: &Appraisal) -> Option<f64> {
+    let (tube, strength) = tube(a)?;
+    tension(&tube.section, strength).ok()
 }
 
 /// The tube as it is worn, by its measured wall or else by its class, with its yield strength, Pa.

@@ -22,7 +22,7 @@ use super::data::plain;
 use super::question::Present;
 use super::{Cell, ReportError};
 
-pub use against::{Demands, against};
+pub use against::{Demands, against, pull_borne};
 pub(super) use calls::by_name;
 pub use calls::{RuleCall, called_for, calls_on};
 pub use of_run::{OfRun, of_run};

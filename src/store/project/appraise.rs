@@ -5,9 +5,10 @@ use super::super::entries::is_file;
 use super::super::error::{Result, StoreError};
 use super::Pass;
 use crate::mechanics::path::Drilled;
-use crate::model::{Body, End, Instant};
+use crate::model::{Body, End, Entry, Instant, SurveyBody};
 use crate::projection::book::BookFacts;
 use crate::projection::exposure::{RunModel, note_drilled};
+use crate::projection::facts::Placed;
 use crate::projection::joint::{Appraisal, Ask, RepairGround, appraise, fold, repair_ground};
 use crate::schema::JointRow;
 
@@ -66,6 +67,16 @@ impl Appraiser<'_> {
     pub fn run_model(&mut self, run: i64) -> Result<RunModel> {
         let placed = self.pass.entry(run)?;
         self.pass.model(&placed)
+    }
+
+    /// A run that no entry holds, to tell what would come of it: in this hole, or in that of its well
+    /// where none is given.
+    ///
+    /// # Errors
+    /// When the book cannot be read.
+    pub fn planned(&mut self, run: Entry, hole: Option<&SurveyBody>) -> Result<RunModel> {
+        let clock = self.pass.clock;
+        self.pass.model_in(&Placed::new(0, run, clock), hole)
     }
 
     /// What the logs of all runs in a well tell of how its hole was drilled.

@@ -224,6 +224,15 @@ impl Pass<'_> {
 
     /// A run with everything that its figures rest on.
     pub(in crate::store) fn model(&mut self, placed: &Placed) -> Result<RunModel> {
+        self.model_in(placed, None)
+    }
+
+    /// The same in a hole that is given; in that of the book where none is.
+    pub(super) fn model_in(
+        &mut self,
+        placed: &Placed,
+        hole: Option<&SurveyBody>,
+    ) -> Result<RunModel> {
         let Body::Run(body) = &placed.entry.body else {
             return Err(Self::misfit(placed, "it is no run".to_owned()));
         };
@@ -247,6 +256,8 @@ impl Pass<'_> {
             let Body::Survey(s) = &placed.entry.body else { return None };
             Some((s, placed.position))
         });
+        // It is no entry, and has no place.
+        let survey = hole.map(|hole| (hole, 0)).or(survey);
         let (from, to) = (placed.began(), placed.at());
         let equipment_doubtful =
             body.equipment.iter().any(|tag| self.book.doubtful_within(&fold(tag), from, to));
