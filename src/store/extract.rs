@@ -93,11 +93,6 @@ impl Book {
         held.entries()?;
         Ok(held)
     }
-
-    /// Whether the book is looked at from another date than now.
-    pub const fn is_view(&self) -> bool {
-        self.as_of.is_some()
-    }
 }
 
 impl Held<'_> {
