@@ -13,7 +13,7 @@ use crate::store::Access;
 
 /// Write the book as columnar files (Parquet) for existing engines
 ///
-/// Each call makes a whole state in a folder of its own, DIR/state-<NUMBER>-<DIGEST>; what did not change
+/// Each call makes a whole state in a folder of its own, DIR/state-NUMBER-DIGEST; what did not change
 /// is linked from the state before. Books of several sites are published into one DIR, each by its own
 /// call. tables.md in a state says what every table and column means. No entry is written.
 ///
