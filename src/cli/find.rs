@@ -7,7 +7,7 @@ use clap::Args;
 use serde_json::json;
 
 use super::command::Command;
-use super::context::Context;
+use super::context::{Context, say_beside};
 use super::failure::{Failure, usage};
 use super::{output, prompt};
 use crate::app::Session;
@@ -57,6 +57,11 @@ pub(super) struct FindArgs {
     #[arg(long, value_name = "DIR|PREFIX", requires = "sql")]
     from: Option<String>,
 }
+
+/// What is said of statements for Spark.
+const ON_TRIAL: &str = "warning: statements for spark are on trial: few were held against the answers of a \
+                        book, and long ones take minutes; hold what one says against `pipelore find` before \
+                        anything rests on it\n";
 
 /// Engines that statements can be written for.
 #[derive(Clone, Copy, Debug, clap::ValueEnum)]
@@ -111,6 +116,9 @@ impl FindArgs {
             Engine::DuckDb => Dialect::DuckDb,
             Engine::Spark => Dialect::Spark,
         };
+        if dialect == Dialect::Spark {
+            say_beside(ON_TRIAL);
+        }
         let from = Source::told(self.from.as_deref().unwrap_or_default());
         let rules = session.rules_in_force()?;
         let show = |text: &str| -> Result<(), Failure> {

@@ -101,8 +101,17 @@ fn what_is_left_out_is_named_as_it_is_read() {
 
 /// Commands of the README's tour that only ask, and need no file of the reader's.
 pub fn tour() -> Vec<String> {
-    let writes =
-        ["-o ", ">", " load ", "bundle", "rates.toml", "rack.csv", "right.csv", "mine.csv"];
+    let writes = [
+        "-o ",
+        ">",
+        " load ",
+        "bundle",
+        "publish",
+        "rates.toml",
+        "rack.csv",
+        "right.csv",
+        "mine.csv",
+    ];
     let asks = |line: &String| {
         let enters = line.contains(" enter ") && !line.contains("--dry-run");
         line != "pipelore find" && !enters && !writes.iter().any(|w| line.contains(w))
