@@ -59,9 +59,9 @@ pub(super) struct FindArgs {
 }
 
 /// What is said of statements for Spark.
-const ON_TRIAL: &str = "warning: statements for spark are on trial: few were held against the answers of a \
-                        book, and long ones take minutes; hold what one says against `pipelore find` before \
-                        anything rests on it\n";
+const ON_TRIAL: &str = "statements for spark are on trial: few were held against the answers of a book, and \
+                        long ones take minutes; hold what one says against `pipelore find` before anything \
+                        rests on it";
 
 /// Engines that statements can be written for.
 #[derive(Clone, Copy, Debug, clap::ValueEnum)]
@@ -116,25 +116,30 @@ impl FindArgs {
             Engine::DuckDb => Dialect::DuckDb,
             Engine::Spark => Dialect::Spark,
         };
-        if dialect == Dialect::Spark {
-            say_beside(ON_TRIAL);
-        }
+        let on_trial = (dialect == Dialect::Spark).then_some(ON_TRIAL);
         let from = Source::told(self.from.as_deref().unwrap_or_default());
         let rules = session.rules_in_force()?;
         let show = |text: &str| -> Result<(), Failure> {
             let sql = session.statement_for(text, &rules, (dialect, &from))?;
             output::write(&if context.json {
-                format!("{}\n", json!({ "engine": dialect.word(), "sql": sql }))
+                format!(
+                    "{}\n",
+                    json!({ "engine": dialect.word(), "sql": sql, "warning": on_trial })
+                )
             } else {
                 format!("{sql}\n")
             })
             .map(|_| ())
         };
-        match self.filter.as_deref() {
+        let done = match self.filter.as_deref() {
             None => Err(usage("a filter is wanted").hint("pipelore find 'out' --sql duckdb")),
             Some("-") => each_line(context, show),
             Some(text) => show(text).map(|()| ExitCode::SUCCESS),
+        }?;
+        if let Some(warning) = on_trial.filter(|_| !context.json) {
+            say_beside(&format!("warning: {warning}\n"));
         }
+        Ok(done)
     }
 }
 

@@ -47,6 +47,9 @@ fn a_text_stays_a_text_in_every_dialect() {
     let spark = desk.run(&["find", filter, "--sql", "spark", "--from", "lake."]).ok();
     assert!(spark.contains(r"'a\'; drop table joint; --\\\u0024{x}'"), "{spark}");
     assert!(spark.contains("FROM lake.`joint` t"), "{spark}");
+    let told = desk.run(&["find", "out", "--sql", "spark", "--json"]).ok();
+    let told: serde_json::Value = serde_json::from_str(&told).unwrap();
+    assert!(told["warning"].as_str().unwrap().contains("on trial"), "{told}");
     for statement in [duck, spark] {
         assert_eq!(statement.lines().count(), 1, "{statement}");
         assert!(statement.starts_with("WITH p_joint AS "), "{statement}");
