@@ -1,6 +1,6 @@
 //! How much use is left to joints until rules speak, for a run that is to be.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashSet};
 
 use crate::filter::compile;
 use crate::model::Call;
@@ -39,8 +39,8 @@ pub fn headroom(
     let driver = |rule: &Rule| rule.limit.as_ref().and_then(|limit| limit.driver);
     let rules: Vec<(&Rule, Driver)> =
         set.rules.iter().filter_map(|rule| Some((rule, driver(rule)?))).collect();
-    let mut desks = ReaderPool::open(book)?;
-    let (in_service, filters) = in_context(desks.book(), &set, present, |context| {
+    let mut readers = ReaderPool::open(book)?;
+    let (in_service, filters) = in_context(readers.book(), &set, present, |context| {
         let read = |text: &str| compile(text, context).map_err(question::wrong);
         let one = |(rule, _): &(&Rule, Driver)| match &rule.scope {
             Some(scope) => read(&format!("not {} and ({scope})", rule.name)),
@@ -49,14 +49,15 @@ pub fn headroom(
         let filters: Result<Vec<_>, _> = rules.iter().map(one).collect();
         Ok::<_, ReportError>((read(IN_SERVICE)?, filters?))
     })?;
-    let verdicts = desks.verdicts(&in_service, &filters, present)?;
+    let wanted: HashSet<i64> = joints.iter().copied().collect();
+    let verdicts = readers.verdicts(&in_service, &filters, present)?;
     let mut out = ByJoint::new();
     let mut open = Vec::new();
     for ((rule, driver), verdicts) in rules.iter().zip(verdicts) {
-        let undecided = verdicts.open.iter().filter(|j| joints.contains(j)).count();
+        let undecided = verdicts.open.iter().filter(|j| wanted.contains(j)).count();
         open.extend((undecided > 0).then(|| (rule.name.clone(), undecided)));
-        let asked: Vec<i64> = verdicts.holds.into_iter().filter(|j| joints.contains(j)).collect();
-        against(desks.book(), &set, rule, &asked, present, |joint, value| {
+        let asked: Vec<i64> = verdicts.holds.into_iter().filter(|j| wanted.contains(j)).collect();
+        against(readers.book(), &set, rule, &asked, present, |joint, value| {
             if let Some(left) = value.left() {
                 out.entry(joint).or_default().push(Headroom {
                     call: rule.call,

@@ -17,7 +17,7 @@ use rayon::prelude::*;
 
 use crate::intake::{Planned, Wishes};
 use crate::model::{
-    Body, Entry, EntryId, Moment, Recorded, RunBody, SurveyBody, TallyLine, plural,
+    Body, DAY_MS, Entry, EntryId, Moment, Recorded, RunBody, SurveyBody, TallyLine, plural,
 };
 use crate::policy::{Costs, Exchange, exchanges};
 use crate::projection::exposure::{Doubtful, RunModel, Section, Span};
@@ -182,7 +182,7 @@ fn work<'a>(
     let sections = sections(book, planned, &mut pool)?;
     let expected = expected(&model, &places, &sections)?;
     let clock = present.clock;
-    let days = (planned.effective.end(clock).0 - present.now.0).max(0) as f64 / 86_400_000.0;
+    let days = (planned.effective.end(clock).0 - present.now.0).max(0) as f64 / DAY_MS as f64;
     let board = board(&places, &pool, &expected, wishes, (how, days));
     let elsewhere = unplaced(&places, &pool, &expected, wishes, &board);
     let mut worked = Worked {
